@@ -1,0 +1,1 @@
+"""DXF to contours and facts; the only reader of DXF."""

@@ -1,0 +1,1 @@
+"""Plan and local speed to burr along the edges; the evidence of one gas."""

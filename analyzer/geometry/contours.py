@@ -1,0 +1,382 @@
+"""Many contours in flat arrays: chains of lines and arcs, exact in length and area.
+
+A segment is a chord and a bulge, tan(sweep / 4): 0 is a line, positive turns left.
+Segments of contour i are the rows offsets[i]:offsets[i + 1] of the flat arrays, in
+order; the end of one is the start of the next.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from analyzer.errors import InputError
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+
+def arc_lengths(chords: Floats, bulges: Floats) -> Floats:
+    """Return the length of segments from chord and bulge, shape (s,). [mm]
+
+    Length = chord * x / sin(x) with x = half the sweep = 2 atan(bulge).
+    """
+    half_sweep = 2.0 * np.arctan(bulges)
+    return chords / np.sinc(half_sweep / np.pi)
+
+
+@dataclass(frozen=True, eq=False)
+class Contours:
+    """Chains of lines and arcs, closed or open, in flat arrays.
+
+    Attributes
+    ----------
+    starts, ends : ndarray, shape (s, 2)
+        Both ends of every segment. [mm]
+    bulges : ndarray, shape (s,)
+        tan(sweep / 4) of every segment. [-]
+    lengths : ndarray, shape (s,)
+        Length as drawn: of the source curve where a spline or an ellipse was
+        flattened, else exactly that of the line or arc. [mm]
+    smooth : ndarray of bool, shape (s,)
+        The joint at the *start* of the segment lies inside a smooth source curve
+        (spline, ellipse), so it is no corner however its chords turn.
+    offsets : ndarray of int, shape (n + 1,)
+        First segment of every contour, and the number of segments at the end.
+    closed : ndarray of bool, shape (n,)
+        The contour's last end is its first start.
+    """
+
+    starts: Floats
+    ends: Floats
+    bulges: Floats
+    lengths: Floats
+    smooth: Bools
+    offsets: Ints
+    closed: Bools
+
+    def __post_init__(self) -> None:
+        for name, kind in (
+            ("starts", float), ("ends", float), ("bulges", float), ("lengths", float),
+            ("smooth", bool), ("offsets", np.int64), ("closed", bool),
+        ):  # fmt: skip
+            array = np.array(getattr(self, name), dtype=kind)  # our own copy
+            array.setflags(write=False)
+            object.__setattr__(self, name, array)
+        count = len(self.bulges)
+        if self.starts.shape != (count, 2) or self.ends.shape != (count, 2):
+            raise InputError(f"{self.starts.shape} starts for {count} bulges")
+        if self.offsets[-1] != count or len(self.closed) != len(self.offsets) - 1:
+            raise InputError(f"offsets end at {self.offsets[-1]}, segments are {count}")
+
+    # --- making -----------------------------------------------------------
+
+    @staticmethod
+    def empty() -> Contours:
+        """Return no contours at all."""
+        nothing = np.zeros(0)
+        pairs = np.zeros((0, 2))
+        return Contours(pairs, pairs, nothing, nothing, nothing > 0, np.zeros(1, int), nothing > 0)
+
+    @staticmethod
+    def from_points(
+        points: ArrayLike, bulges: ArrayLike | None = None, *, closed: bool = True,
+        smooth: ArrayLike | None = None, lengths: ArrayLike | None = None,
+    ) -> Contours:  # fmt: skip
+        """Return one contour through `points`, shape (k, 2). [mm]
+
+        A closed one has k segments (the last leads back to the first point), an
+        open one k - 1; `bulges`, `smooth` and `lengths` have one value a segment.
+        """
+        corner = np.asarray(points, dtype=float).reshape(-1, 2)
+        starts, ends = (
+            (corner, np.roll(corner, -1, axis=0)) if closed else (corner[:-1], corner[1:])
+        )
+        count = len(starts)
+        bulge = np.zeros(count) if bulges is None else np.asarray(bulges, dtype=float)[:count]
+        if lengths is None:
+            step = ends - starts
+            lengths = arc_lengths(np.hypot(step[:, 0], step[:, 1]), bulge)
+        joint = np.zeros(count, dtype=bool) if smooth is None else np.asarray(smooth, dtype=bool)
+        return Contours(
+            starts, ends, bulge, np.asarray(lengths, dtype=float), joint,
+            np.array([0, count]), np.array([closed]),
+        )  # fmt: skip
+
+    @staticmethod
+    def circle(x: float, y: float, radius: float) -> Contours:
+        """Return one full circle as two half arcs, counter-clockwise. [mm]"""
+        return Contours.from_points([[x - radius, y], [x + radius, y]], [1.0, 1.0])
+
+    @staticmethod
+    def join(several: Sequence[Contours]) -> Contours:
+        """Return all contours of `several` as one set, in order."""
+        several = [c for c in several if len(c)]
+        if not several:
+            return Contours.empty()
+        counts = np.concatenate([np.diff(c.offsets) for c in several])
+        flat = {
+            name: np.concatenate([getattr(c, name) for c in several])
+            for name in ("starts", "ends", "bulges", "lengths", "smooth", "closed")
+        }
+        return Contours(**flat, offsets=np.concatenate(([0], np.cumsum(counts))))
+
+    # --- choosing and moving ----------------------------------------------
+
+    def __len__(self) -> int:
+        return len(self.closed)
+
+    def take(self, rows: ArrayLike) -> Contours:
+        """Return the contours at `rows` (integers or a mask), in that order."""
+        index = np.asarray(rows)
+        index = np.flatnonzero(index) if index.dtype == bool else index.astype(np.int64)
+        counts = np.diff(self.offsets)[index]
+        first = self.offsets[:-1][index]
+        inside = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
+        segment = np.repeat(first, counts) + inside
+        return Contours(
+            self.starts[segment], self.ends[segment], self.bulges[segment],
+            self.lengths[segment], self.smooth[segment],
+            np.concatenate(([0], np.cumsum(counts))), self.closed[index],
+        )  # fmt: skip
+
+    def segments_of(self, row: int) -> slice:
+        """Return the slice of the flat arrays that holds contour `row`."""
+        return slice(int(self.offsets[row]), int(self.offsets[row + 1]))
+
+    def moved(self, matrix: ArrayLike, shift: ArrayLike = (0.0, 0.0)) -> Contours:
+        """Return p -> matrix @ p + shift of every point; a rotation, mirror or uniform scale.
+
+        A mirror (negative determinant) flips the sign of every bulge.
+        """
+        m = np.asarray(matrix, dtype=float)
+        scale = abs(float(np.linalg.det(m))) ** 0.5
+        sign = np.sign(np.linalg.det(m))
+        t = np.asarray(shift, dtype=float)
+        return replace(
+            self, starts=self.starts @ m.T + t, ends=self.ends @ m.T + t,
+            bulges=self.bulges * sign, lengths=self.lengths * scale,
+        )  # fmt: skip
+
+    def reversed(self) -> Contours:
+        """Return every contour run the other way round."""
+        order = self._reverse_order
+        smooth_end = np.roll(self.smooth, -1)
+        last = self.offsets[1:] - 1
+        smooth_end[last] = np.where(self.closed, self.smooth[self.offsets[:-1]], False)
+        return replace(
+            self, starts=self.ends[order], ends=self.starts[order], bulges=-self.bulges[order],
+            lengths=self.lengths[order], smooth=smooth_end[order],
+        )  # fmt: skip
+
+    @cached_property
+    def _reverse_order(self) -> Ints:
+        first = np.repeat(self.offsets[:-1], np.diff(self.offsets))
+        last = np.repeat(self.offsets[1:] - 1, np.diff(self.offsets))
+        order: Ints = first + last - np.arange(len(self.bulges))
+        return order
+
+    # --- measures of segments ---------------------------------------------
+
+    @cached_property
+    def owner(self) -> Ints:
+        """Contour that every segment belongs to, shape (s,)."""
+        return np.repeat(np.arange(len(self)), np.diff(self.offsets))
+
+    @cached_property
+    def chords(self) -> Floats:
+        """Straight distance between both ends of every segment, shape (s,). [mm]"""
+        step = self.ends - self.starts
+        return np.hypot(step[:, 0], step[:, 1])
+
+    @cached_property
+    def sweeps(self) -> Floats:
+        """Signed angle every segment turns by, shape (s,). [rad]"""
+        return 4.0 * np.arctan(self.bulges)
+
+    @cached_property
+    def radii(self) -> Floats:
+        """Radius of every segment, shape (s,); infinite for a line. [mm]"""
+        with np.errstate(divide="ignore"):
+            return np.where(
+                self.bulges == 0.0,
+                np.inf,
+                self.chords * (1.0 + self.bulges**2) / np.abs(4.0 * self.bulges),
+            )
+
+    @cached_property
+    def start_directions(self) -> Floats:
+        """Heading at the start of every segment, shape (s,). [rad]"""
+        step = self.ends - self.starts
+        return np.arctan2(step[:, 1], step[:, 0]) - self.sweeps / 2.0
+
+    @cached_property
+    def end_directions(self) -> Floats:
+        """Heading at the end of every segment, shape (s,). [rad]"""
+        return self.start_directions + self.sweeps
+
+    @cached_property
+    def previous(self) -> Ints:
+        """Segment before every segment, shape (s,); -1 at the start of an open contour."""
+        before = np.arange(len(self.bulges)) - 1
+        before[self.offsets[:-1]] = np.where(self.closed, self.offsets[1:] - 1, -1)
+        return before
+
+    @cached_property
+    def turns(self) -> Floats:
+        """Signed change of heading at the start joint of every segment, shape (s,). [rad]
+
+        In (-pi, pi]; 0 at the start of an open contour and at smooth joints.
+        """
+        change = self.start_directions - self.end_directions[self.previous]
+        change = np.pi - np.mod(np.pi - change, 2.0 * np.pi)
+        return np.where((self.previous < 0) | self.smooth, 0.0, change)
+
+    # --- measures of contours ---------------------------------------------
+
+    def _sum(self, values: Floats) -> Floats:
+        """Sum per contour, shape (n,)."""
+        total: Floats = np.bincount(self.owner, weights=values, minlength=len(self)).astype(float)
+        return total
+
+    @cached_property
+    def length(self) -> Floats:
+        """Drawn length of every contour, shape (n,). [mm]"""
+        return self._sum(self.lengths)
+
+    @cached_property
+    def _segment_shape(self) -> tuple[Floats, Floats]:
+        """Signed area between arc and chord [mm^2], and its centroid's distance from the chord [mm]."""
+        sweep, half = self.sweeps, self.chords / 2.0
+        with np.errstate(divide="ignore", invalid="ignore"):
+            radius = np.where(self.bulges == 0.0, 0.0, self.radii)
+            area = radius**2 / 2.0 * (sweep - np.sin(sweep))
+            # centroid of a circular segment from the centre: chord^3 / (12 area)
+            reach = np.where(area == 0.0, 0.0, (2.0 * half) ** 3 / (12.0 * np.abs(area)))
+        thin = np.abs(self.bulges) < 1e-4  # series: 2/3 chord * sagitta, centroid at 3/5 sagitta
+        area = np.where(thin, self.chords**2 * self.bulges / 3.0, area)
+        apothem = radius * np.cos(np.abs(sweep) / 2.0)
+        outward = np.where(thin, 0.3 * self.chords * np.abs(self.bulges), reach - apothem)
+        return area, outward * np.sign(self.bulges)
+
+    @cached_property
+    def area(self) -> Floats:
+        """Signed area of every contour, positive counter-clockwise, shape (n,). [mm^2]
+
+        An open contour has area 0.
+        """
+        origin = self._origin
+        a, b = self.starts - origin, self.ends - origin
+        cross = (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) / 2.0
+        return np.where(self.closed, self._sum(cross + self._segment_shape[0]), 0.0)
+
+    @cached_property
+    def _origin(self) -> Floats:
+        """First point of the segment's contour, shape (s, 2): keeps far-away drawings exact."""
+        return self.starts[np.repeat(self.offsets[:-1], np.diff(self.offsets))]
+
+    @cached_property
+    def centroid(self) -> Floats:
+        """Centroid of the area of every closed contour, shape (n, 2). [mm]
+
+        Of an open or zero-area contour: the middle of its box.
+        """
+        a, b = self.starts - self._origin, self.ends - self._origin
+        cross = (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) / 2.0
+        bow, outward = self._segment_shape
+        step = b - a
+        with np.errstate(divide="ignore", invalid="ignore"):
+            # right-hand normal of the chord: a positive bulge bows to the right
+            normal = np.column_stack((step[:, 1], -step[:, 0])) / self.chords[:, None]
+            normal[~np.isfinite(normal)] = 0.0
+        bow_centre = (a + b) / 2.0 + normal * outward[:, None]
+        moment = cross[:, None] * (a + b) / 3.0 + bow[:, None] * bow_centre
+        total = np.column_stack((self._sum(moment[:, 0]), self._sum(moment[:, 1])))
+        first = self.starts[self.offsets[:-1]] if len(self) else np.zeros((0, 2))
+        box = self.box
+        middle = (box[:, :2] + box[:, 2:]) / 2.0
+        with np.errstate(divide="ignore", invalid="ignore"):
+            point = first + total / self.area[:, None]
+        size = (box[:, 2:] - box[:, :2]).max(axis=1, initial=0.0)
+        flat = np.abs(self.area) <= 1e-12 * np.maximum(size, 1e-12) ** 2
+        return np.where(flat[:, None], middle, point)
+
+    @cached_property
+    def segment_box(self) -> Floats:
+        """Least x, least y, greatest x, greatest y of every segment, shape (s, 4). [mm]"""
+        low, high = np.minimum(self.starts, self.ends), np.maximum(self.starts, self.ends)
+        bent = np.flatnonzero(self.bulges != 0.0)
+        if len(bent):
+            centre, radius = self.centres[bent], self.radii[bent]
+            sweep = self.sweeps[bent]
+            start = self.starts[bent] - centre
+            first = np.arctan2(start[:, 1], start[:, 0])
+            for axis, sign, angle in ((0, 1, 0.0), (1, 1, 0.5), (0, -1, 1.0), (1, -1, 1.5)):
+                ahead = np.mod((angle * np.pi - first) * np.sign(sweep), 2.0 * np.pi)
+                passed = ahead <= np.abs(sweep)
+                at = centre[:, axis] + sign * radius
+                target, pick = (high, np.maximum) if sign > 0 else (low, np.minimum)
+                target[bent, axis] = np.where(
+                    passed, pick(target[bent, axis], at), target[bent, axis]
+                )
+        return np.hstack((low, high))
+
+    @cached_property
+    def centres(self) -> Floats:
+        """Centre of every arc, shape (s, 2); not a number for a line. [mm]"""
+        step = self.ends - self.starts
+        left = np.column_stack((-step[:, 1], step[:, 0]))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            reach = (1.0 - self.bulges**2) / (4.0 * self.bulges)
+            centre = (self.starts + self.ends) / 2.0 + left * reach[:, None]
+        return np.where((self.bulges == 0.0)[:, None], np.nan, centre)
+
+    @cached_property
+    def box(self) -> Floats:
+        """Least x, least y, greatest x, greatest y of every contour, shape (n, 4). [mm]"""
+        if not len(self):
+            return np.zeros((0, 4))
+        first = self.offsets[:-1]
+        low = np.minimum.reduceat(self.segment_box[:, :2], first)
+        high = np.maximum.reduceat(self.segment_box[:, 2:], first)
+        return np.hstack((low, high))
+
+    # --- points along the way ---------------------------------------------
+
+    def points_at(self, segments: ArrayLike, fractions: ArrayLike) -> Floats:
+        """Return the point at a fraction 0..1 of the length of segments, shape (k, 2). [mm]"""
+        index = np.asarray(segments, dtype=np.int64)
+        part = np.asarray(fractions, dtype=float)
+        a, b, bulge = self.starts[index], self.ends[index], self.bulges[index]
+        straight = a + (b - a) * part[:, None]
+        with np.errstate(invalid="ignore"):
+            centre = self.centres[index]
+            turn = self.sweeps[index] * part
+            arm = a - centre
+            cos, sin = np.cos(turn), np.sin(turn)
+            bent = centre + np.column_stack(
+                (arm[:, 0] * cos - arm[:, 1] * sin, arm[:, 0] * sin + arm[:, 1] * cos)
+            )
+        point: Floats = np.where((bulge == 0.0)[:, None], straight, bent)
+        return point
+
+    def ring(self, row: int, tolerance: float = 0.01) -> Floats:
+        """Return points along contour `row`, arcs split so that chords stay within `tolerance`.
+
+        Shape (k, 2), the last point not repeated for a closed contour. [mm]
+        """
+        part = self.segments_of(row)
+        radius, sweep = self.radii[part], np.abs(self.sweeps[part])
+        with np.errstate(invalid="ignore", divide="ignore"):
+            step = 2.0 * np.arccos(np.clip(1.0 - tolerance / radius, -1.0, 1.0))
+            pieces = np.where(np.isfinite(radius), np.ceil(sweep / np.maximum(step, 1e-3)), 1.0)
+        pieces = np.clip(pieces, 1, 4096).astype(np.int64)
+        index = np.repeat(np.arange(part.start, part.stop), pieces)
+        within = np.arange(pieces.sum()) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+        points = self.points_at(index, within / np.repeat(pieces, pieces))
+        return points if self.closed[row] else np.vstack((points, self.ends[part.stop - 1]))

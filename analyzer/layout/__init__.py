@@ -1,0 +1,1 @@
+"""Where parts lie; one part alone is a layout of one in its canonical pose."""

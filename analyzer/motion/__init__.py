@@ -1,0 +1,1 @@
+"""Layout to plan, local speed and time."""

@@ -1,0 +1,1 @@
+"""Contours to parts, and parts to features."""

@@ -1,0 +1,1 @@
+"""Facts and evidence to findings; limits are data."""

@@ -1,0 +1,82 @@
+"""Units: typed quantities become millimetres, seconds and kilowatts here, once.
+
+Inside, every length is in mm, every time in s, every speed in mm/s.
+"""
+
+import re
+
+from analyzer.errors import InputError
+
+MM_PER_INCH = 25.4
+
+# Factor to millimetres by the name of the unit.
+LENGTH_UNITS: dict[str, float] = {
+    "mm": 1.0,
+    "cm": 10.0,
+    "m": 1000.0,
+    "in": MM_PER_INCH,
+    "inch": MM_PER_INCH,
+    '"': MM_PER_INCH,
+    "ft": 12 * MM_PER_INCH,
+    "mil": MM_PER_INCH / 1000.0,
+    "um": 1e-3,
+    "µm": 1e-3,
+}
+POWER_UNITS: dict[str, float] = {"kw": 1.0, "w": 1e-3}
+
+# $INSUNITS codes of the DXF reference to unit names (0 is "not told").
+INSUNITS: dict[int, str] = {
+    1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 9: "mil", 13: "µm",
+}  # fmt: skip
+
+_QUANTITY = re.compile(r'\s*([0-9]*\.?[0-9]+(?:[eE][+-]?[0-9]+)?)\s*([a-zA-Zµ"]*)\s*')
+
+
+def _parse(text: str, units: dict[str, float], what: str, bare: str) -> float:
+    match = _QUANTITY.fullmatch(text)
+    if match is None:
+        raise InputError(
+            f"{text!r} is not a {what}", hint=f"write a number with a unit, such as 10{bare}"
+        )
+    number, unit = float(match[1]), match[2].lower() or bare.lower()
+    if unit not in units:
+        raise InputError(
+            f"unit {match[2]!r} of {text!r} is not known", hint="use one of " + ", ".join(units)
+        )
+    return number * units[unit]
+
+
+def parse_length(text: str) -> float:
+    """Return the length written in `text` ("10", "10mm", "0.375in"). [mm]
+
+    A bare number is in millimetres.
+
+    Raises
+    ------
+    InputError
+        If `text` is not a number with a known unit.
+
+    Examples
+    --------
+    >>> parse_length("0.375in")
+    9.525
+    """
+    return _parse(text, LENGTH_UNITS, "length", "mm")
+
+
+def parse_power(text: str) -> float:
+    """Return the power written in `text` ("10", "10kW", "6000W"). [kW]
+
+    A bare number is in kilowatts.
+
+    Raises
+    ------
+    InputError
+        If `text` is not a number with a known unit.
+
+    Examples
+    --------
+    >>> parse_power("6000W")
+    6.0
+    """
+    return _parse(text, POWER_UNITS, "power", "kW")
