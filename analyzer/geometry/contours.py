@@ -251,7 +251,7 @@ class Contours:
 
     @cached_property
     def _segment_shape(self) -> tuple[Floats, Floats]:
-        """Signed area between arc and chord [mm^2], and its centroid's distance from the chord [mm]."""
+        """Signed area between arc and chord [mm^2]; its centroid from the chord [mm]."""
         sweep, half = self.sweeps, self.chords / 2.0
         with np.errstate(divide="ignore", invalid="ignore"):
             radius = np.where(self.bulges == 0.0, 0.0, self.radii)
