@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from analyzer.process.tables import RowDoubt
+
 Floats = NDArray[np.float64]
 
 
@@ -43,6 +45,16 @@ class Setting:
         Small-contour speed factor against equivalent diameter / thickness, rising.
     pressure_bar, nozzle : float, str
         Gauge pressure at the head [bar] and nozzle, for the table of settings.
+    focus_mm : float
+        Focus against the top surface, negative into the sheet. [mm]
+    pierce_distance_mm : float
+        Least distance from the pierce to the contour. [mm]
+    least_bar : float
+        Gauge pressure the gas must have at the head; 0 where not limited. [bar]
+    sources : tuple of (str, str)
+        Field name and where its value is from, for those that have a source of their own.
+    doubts : tuple of RowDoubt
+        Own rows of this material, gas and power the check doubts (rule table-implausible).
     """
 
     gas: str
@@ -62,6 +74,11 @@ class Setting:
     factors: tuple[float, ...]
     pressure_bar: float
     nozzle: str
+    focus_mm: float = 0.0
+    pierce_distance_mm: float = 0.0
+    least_bar: float = 0.0
+    sources: tuple[tuple[str, str], ...] = ()
+    doubts: tuple[RowDoubt, ...] = ()
 
     @property
     def within_power(self) -> bool:

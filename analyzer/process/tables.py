@@ -1,0 +1,282 @@
+"""The shop's own cutting rows: interpolated, checked, never stretched in silence."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import groupby, pairwise
+
+import numpy as np
+
+from analyzer.process.energy import energy_balance
+from analyzer.process.load import table
+from analyzer.process.recipe import kerf_rule
+from analyzer.process.speed import starter_speed
+
+_SAME = 1e-6  # two thicknesses, or two powers, nearer than this in proportion are one
+
+
+@dataclass(frozen=True)
+class OwnRow:
+    """One row of the shop's own cutting table.
+
+    Attributes
+    ----------
+    material, gas : str
+        Canonical names.
+    power_kw, thickness_mm : float
+        Where the row holds. [kW, mm]
+    speed_m_per_min : float
+        Speed on a long straight cut. [m/min]
+    kerf_mm, pierce_s, oxygen_share_percent : float or None
+        Where the shop knows them. [mm, s, % by volume]
+    confirmed : bool
+        The shop says the row is right although the check doubts it.
+    where : str
+        File and line, for messages.
+    """
+
+    material: str
+    gas: str
+    power_kw: float
+    thickness_mm: float
+    speed_m_per_min: float
+    kerf_mm: float | None = None
+    pierce_s: float | None = None
+    oxygen_share_percent: float | None = None
+    confirmed: bool = False
+    where: str = ""
+
+    @property
+    def label(self) -> str:
+        """Short name in messages."""
+        return f"{self.thickness_mm:g} mm / {self.power_kw:g} kW"
+
+
+@dataclass(frozen=True)
+class RowDoubt:
+    """Why an own row is not believed (rule `table-implausible`).
+
+    Attributes
+    ----------
+    row : OwnRow
+        The row.
+    words : str
+        What is odd, in a sentence.
+    measured, limit : float
+        Both in `unit`.
+    unit : str
+        What was compared.
+    set_aside : bool
+        The row is not used until confirmed; False where the doubt is only a hint.
+    """
+
+    row: OwnRow
+    words: str
+    measured: float
+    limit: float
+    unit: str
+    set_aside: bool
+
+
+@dataclass(frozen=True)
+class OwnValues:
+    """What the own rows say at one thickness; None where they do not say."""
+
+    speed_m_per_min: float
+    kerf_mm: float | None
+    pierce_s: float | None
+    oxygen_share_percent: float | None
+    source: str
+    formula: str
+
+
+def matching(
+    rows: Iterable[OwnRow], material: str, gas: str, power_kw: float
+) -> tuple[OwnRow, ...]:
+    """Return the rows for this material, gas and power, thin to thick."""
+    found = (
+        r
+        for r in rows
+        if (r.material, r.gas) == (material, gas)
+        and math.isclose(r.power_kw, power_kw, rel_tol=_SAME)
+    )
+    return tuple(sorted(found, key=lambda r: r.thickness_mm))
+
+
+def own_values(rows: Sequence[OwnRow], thickness_mm: float) -> OwnValues | None:
+    """Return what `rows` say at `thickness_mm`; None outside their range.
+
+    Speed, kerf and pierce are log-log in thickness between neighbouring rows (a power law
+    passes exactly), the oxygen share is linear.
+
+    Parameters
+    ----------
+    rows : sequence of OwnRow
+        Of one material, gas and power, thin to thick (see `matching`).
+    thickness_mm : float
+        Sheet thickness. [mm]
+
+    Raises
+    ------
+    ValueError
+        If the rows are not of one material, gas and power.
+    """
+    if len({(r.material, r.gas, r.power_kw) for r in rows}) > 1:
+        raise ValueError("own rows of more than one material, gas or power")
+    speed = _at(rows, thickness_mm, "speed_m_per_min")
+    if speed is None:
+        return None
+    exact = [r for r in rows if math.isclose(r.thickness_mm, thickness_mm, rel_tol=_SAME)]
+    if exact:
+        source = f"your table, row {exact[0].label}"
+        formula = f"read from your table, row {exact[0].label}"
+    else:
+        below = max((r for r in rows if r.thickness_mm < thickness_mm), key=_thickness)
+        above = min((r for r in rows if r.thickness_mm > thickness_mm), key=_thickness)
+        source = f"your table, between rows {below.label} and {above.label}"
+        formula = (
+            f"log-log between {below.speed_m_per_min:g} m/min at {below.thickness_mm:g} mm "
+            f"and {above.speed_m_per_min:g} m/min at {above.thickness_mm:g} mm"
+        )
+    return OwnValues(
+        speed,
+        _at(rows, thickness_mm, "kerf_mm"),
+        _at(rows, thickness_mm, "pierce_s"),
+        _at(rows, thickness_mm, "oxygen_share_percent", logarithmic=False),
+        source,
+        formula,
+    )
+
+
+def row_doubts(rows: Iterable[OwnRow]) -> tuple[RowDoubt, ...]:
+    """Return the doubts about `rows`, confirmed rows included.
+
+    Fusion rows must not need more of the beam than it can give; oxygen rows must fit their
+    neighbours in thickness; no row may be several times the starter value.  One doubt per
+    row, the gravest.
+    """
+    rows = sorted(rows, key=lambda r: (r.material, r.gas, r.power_kw, r.thickness_mm))
+    doubts: dict[int, RowDoubt] = {}
+    for row in rows:
+        doubt = (_energy_doubt(row) if row.gas != "oxygen" else None) or _starter_doubt(row)
+        if doubt:
+            doubts[id(row)] = doubt
+    oxygen = [r for r in rows if r.gas == "oxygen"]
+    for _, family in groupby(oxygen, key=lambda r: (r.material, r.power_kw)):
+        members = list(family)
+        for thin, thick in pairwise(members):
+            doubt = _neighbour_doubt(thin, thick)
+            if doubt and not {id(thin), id(thick)} & doubts.keys():
+                doubts[id(doubt.row)] = doubt
+    return tuple(doubts[id(r)] for r in rows if id(r) in doubts)
+
+
+def believed(rows: Iterable[OwnRow], doubts: Iterable[RowDoubt]) -> tuple[OwnRow, ...]:
+    """Return the rows that may be used: not set aside, or confirmed by the shop."""
+    aside = {id(d.row) for d in doubts if d.set_aside and not d.row.confirmed}
+    return tuple(r for r in rows if id(r) not in aside)
+
+
+def _thickness(row: OwnRow) -> float:
+    return row.thickness_mm
+
+
+def _at(
+    rows: Sequence[OwnRow], thickness_mm: float, name: str, *, logarithmic: bool = True
+) -> float | None:
+    """Return column `name` between the rows that have it; None outside them."""
+    have = [(r.thickness_mm, getattr(r, name)) for r in rows if getattr(r, name) is not None]
+    for t, value in have:
+        if math.isclose(t, thickness_mm, rel_tol=_SAME):
+            return float(value)
+    if not have or not have[0][0] < thickness_mm < have[-1][0]:
+        return None
+    t, y = np.asarray(have, dtype=float).T
+    if logarithmic:
+        return float(np.exp(np.interp(math.log(thickness_mm), np.log(t), np.log(y))))
+    return float(np.interp(thickness_mm, t, y))
+
+
+def _energy_doubt(row: OwnRow) -> RowDoubt | None:
+    limits = table("speed", "doubt")
+    kerf = row.kerf_mm or kerf_rule(row.material, row.gas, row.thickness_mm)
+    need = energy_balance(
+        row.material, row.thickness_mm, kerf, row.speed_m_per_min, row.power_kw
+    ).absorbed
+    if need > limits["absorbed_most"]:
+        return RowDoubt(
+            row,
+            f"{row.speed_m_per_min:g} m/min is faster than the beam energy allows: check "
+            "thickness, power and the unit of the speed",
+            need,
+            limits["absorbed_most"],
+            "absorbed power / laser power",
+            True,
+        )
+    starter = starter_speed(
+        row.material, row.gas, row.thickness_mm, row.power_kw, row.oxygen_share_percent or 0.0
+    )
+    motion_limited = starter is not None and starter.capped
+    if need < limits["absorbed_least"] and not motion_limited:
+        return RowDoubt(
+            row,
+            f"{row.speed_m_per_min:g} m/min uses little of the beam: throttled, or a typing "
+            "error; the row is used",
+            need,
+            limits["absorbed_least"],
+            "absorbed power / laser power",
+            False,
+        )
+    return None
+
+
+def _starter_doubt(row: OwnRow) -> RowDoubt | None:
+    starter = starter_speed(
+        row.material, row.gas, row.thickness_mm, row.power_kw, row.oxygen_share_percent or 0.0
+    )
+    most = table("speed", "doubt")["times_starter_most"]
+    if starter is None or row.speed_m_per_min <= most * starter.m_per_min:
+        return None
+    return RowDoubt(
+        row,
+        f"{row.speed_m_per_min:g} m/min is {row.speed_m_per_min / starter.m_per_min:.3g} times "
+        "the starter value: check the unit of the speed",
+        row.speed_m_per_min / starter.m_per_min,
+        most,
+        "speed / starter speed",
+        True,
+    )
+
+
+def _neighbour_doubt(thin: OwnRow, thick: OwnRow) -> RowDoubt | None:
+    """Return a doubt where oxygen speed rises with thickness, or falls too steeply."""
+    limits = table("speed", "doubt")
+    ratio = thin.speed_m_per_min / thick.speed_m_per_min
+    steps = math.log(thick.thickness_mm / thin.thickness_mm) / math.log(
+        limits["oxygen_step_thickness"]
+    )
+    most = limits["oxygen_step_most"] ** steps
+    if 1.0 <= ratio <= most:
+        return None
+    odd = max((thin, thick), key=_distance_from_starter)
+    other = thick if odd is thin else thin
+    if ratio < 1.0:
+        said, limit = "oxygen gets slower with thickness", 1.0
+    else:
+        said, limit = f"more than {most:.3g} times apart", most
+    return RowDoubt(
+        odd,
+        f"{odd.speed_m_per_min:g} m/min at {odd.thickness_mm:g} mm does not fit "
+        f"{other.speed_m_per_min:g} m/min at {other.thickness_mm:g} mm: {said}",
+        ratio,
+        limit,
+        "speed of the thinner / speed of the thicker",
+        True,
+    )
+
+
+def _distance_from_starter(row: OwnRow) -> float:
+    starter = starter_speed(row.material, row.gas, row.thickness_mm, row.power_kw)
+    return 0.0 if starter is None else abs(math.log(row.speed_m_per_min / starter.m_per_min))
