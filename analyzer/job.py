@@ -20,6 +20,8 @@ class Job:
         Laser power. [kW]
     plate : str
         Surface of the plate, one of PLATES.
+    plate_told : bool
+        False where nobody said and `plate` is only taken to be so.
     next_step : str or None
         What follows cutting, one of NEXT_STEPS; None when not told.
     gases : tuple of str
@@ -38,3 +40,4 @@ class Job:
     gases: tuple[str, ...] = ()
     oxygen_share_percent: float | None = None
     tolerance: str | None = None
+    plate_told: bool = False

@@ -1,0 +1,5 @@
+"""`python -m analyzer` is `burrcast`."""
+
+from analyzer.cli import main
+
+main()

@@ -1,0 +1,29 @@
+"""burrcast limits: what is accepted of one drawing."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+
+import click
+
+
+@click.command("limits")
+@click.option("--format", "form", type=click.Choice(("text", "json")), default="text")
+def command(form: str) -> int:
+    """Limits on input: what is accepted of one drawing.
+
+    Time and memory stay bounded whatever a file holds; what breaks a limit is refused by name.
+    """
+    from analyzer.budgets import DEFAULT
+
+    rows = [(f.name, getattr(DEFAULT, f.name), f.metadata["what"]) for f in fields(DEFAULT)]
+    if form == "json":
+        from analyzer.report.to_json import dumps
+
+        limits = [{"name": name, "limit": limit, "what": what} for name, limit, what in rows]
+        click.echo(dumps({"schema": "burrcast.limits/1", "limits": limits}), nl=False)
+        return 0
+    click.echo("Limits on one drawing")
+    for name, limit, what in rows:
+        click.echo(f"  {name:<16}{limit:>14,.0f}  {what}")
+    return 0

@@ -1,0 +1,151 @@
+"""Options that several commands share, and what they mean as values."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import click
+
+from analyzer.errors import InputError
+from analyzer.job import NEXT_STEPS, PLATES
+from analyzer.units import parse_length, parse_power
+
+FORMATS = ("text", "json")
+LATER = ("csv", "html", "svg", "png", "pdf", "dxf")
+ROLES = ("cut", "mark", "bend", "sheet", "frame", "ignore")
+LEVELS = ("note", "rework", "loss")
+
+Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What was typed, as values; None or empty where nothing was."""
+
+    material: str | None
+    thickness_mm: float | None
+    power_kw: float | None
+    plate: str | None
+    next_step: str | None
+    units: str | None
+    tolerance: str | None
+    gases: tuple[str, ...]
+    share_percent: float | None
+    shop: Path | None
+    layer_roles: tuple[tuple[str, str], ...]
+    formats: tuple[str, ...]
+    out: Path | None
+    force: bool
+    fail_on: str | None
+    why: bool
+
+
+class _Quantity(click.ParamType):
+    """A number with its unit; a bare number is in the unit named by `bare`."""
+
+    def __init__(self, name: str, parse: Callable[[str], float]) -> None:
+        self.name, self.parse = name, parse
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        if isinstance(value, float):
+            return value
+        try:
+            return self.parse(str(value))
+        except InputError as error:
+            self.fail(str(error), param, ctx)
+
+
+class _Role(click.ParamType):
+    """ROLE=NAME of a layer."""
+
+    name = "ROLE=NAME"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, str]:
+        if isinstance(value, tuple):
+            return value
+        role, sign, name = str(value).partition("=")
+        if not sign or not name:
+            self.fail(f"{value!r} is not ROLE=NAME, such as cut=OUTLINE", param, ctx)
+        if role not in ROLES:
+            self.fail(f"role {role!r} is not known; use one of {', '.join(ROLES)}", param, ctx)
+        return role, name
+
+
+class _Format(click.ParamType):
+    """A format that is there; one that is planned is refused by name."""
+
+    name = "|".join(FORMATS)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        if value in LATER:
+            self.fail(f"{value} is not available yet; use text or json", param, ctx)
+        if value not in FORMATS:
+            self.fail(f"{value!r} is not known; use text or json", param, ctx)
+        return str(value)
+
+
+LENGTH, POWER = _Quantity("LENGTH", parse_length), _Quantity("POWER", parse_power)
+
+_JOB = (
+    click.option("--material", metavar="NAME", help="mild-steel, stainless or aluminium; names"
+                 " such as S235, 304 or AlMg3 are known."),
+    click.option("--thickness", "thickness_mm", type=LENGTH, help="Sheet: 10, 10mm or 0.375in."),
+    click.option("--power", "power_kw", type=POWER, help="Laser: 10, 10kW or 6000W."),
+    click.option("--plate", type=click.Choice(PLATES), help="Surface of the plate; taken as clean"
+                 " where not told."),
+    click.option("--next", "next_step", type=click.Choice(NEXT_STEPS), help="What follows cutting."),
+    click.option("--gas", "gases", multiple=True, metavar="GAS", help="oxygen, nitrogen, mixed or"
+                 " air; repeatable. Without it every gas with a speed at this thickness."),
+    click.option("--share", "share_percent", type=float, metavar="PERCENT", help="Oxygen in the"
+                 " mixed gas, % by volume; the set point of the tables where not given."),
+    click.option("--tolerance", metavar="CLASS", help="General tolerance, such as 2768-m."),
+    click.option("--shop", type=click.Path(path_type=Path, dir_okay=False), help="Shop file;"
+                 " otherwise burrcast.toml beside the drawing or above it."),
+)  # fmt: skip
+_DRAWING = (
+    click.option("--units", metavar="UNIT", help="Unit of the drawing: mm, cm, m, in, ft;"
+                 " as the drawing says where not given."),
+    click.option("--layer", "layer_roles", type=_Role(), multiple=True, help="What a layer is:"
+                 f" {', '.join(ROLES)}; NAME may hold * and ?; repeatable."),
+)  # fmt: skip
+_OUTPUT = (
+    click.option("--format", "formats", type=_Format(), multiple=True, help="Text for reading"
+                 " (default) or json for other programs; repeatable with --out."),
+    click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
+                 help="Write <drawing>.<format> into DIR, whole or not at all."),
+    click.option("--force", is_flag=True, help="Replace files that exist."),
+    click.option("--fail-on", type=click.Choice(LEVELS), help="Exit 1 on a finding of this level"
+                 " or worse in the advised gas (in any gas where none is advised)."),
+    click.option("--why", is_flag=True, help="Show formula, inputs and source of every number."),
+)  # fmt: skip
+
+
+def asked_options(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Add all options of a drawing command; they arrive as one `Asked`."""
+    names = set(Asked.__dataclass_fields__)
+
+    def gathered(**typed: Any) -> Any:
+        asked = Asked(**{name: typed.pop(name) for name in names})
+        return function(asked=asked, **typed)
+
+    gathered.__doc__, gathered.__name__ = function.__doc__, function.__name__
+    for option in reversed((*_JOB, *_DRAWING, *_OUTPUT)):
+        gathered = option(gathered)
+    return gathered
+
+
+def job_options(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Add material, thickness, power, gas, share and shop file only."""
+    picked = {"material", "thickness_mm", "power_kw", "gases", "share_percent", "shop"}
+    for option in reversed(_JOB):
+        trial = option(lambda: None)
+        if trial.__click_params__[0].name in picked:  # type: ignore[attr-defined]
+            function = option(function)
+    return function

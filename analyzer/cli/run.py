@@ -1,0 +1,193 @@
+"""What check and compare share: from drawings typed to pages, files and an exit code."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from analyzer.cli.options import LEVELS, Asked
+from analyzer.errors import BurrcastError, InputError
+
+if TYPE_CHECKING:
+    from analyzer.comparison import Answer
+    from analyzer.job import Job
+    from analyzer.shop import Shop
+
+drawings_argument = click.argument(
+    "drawings", nargs=-1, required=True, metavar="DRAWING...", type=click.Path()
+)
+
+
+@dataclass(frozen=True)
+class Refused:
+    """A drawing that could not be read, and why."""
+
+    file: str
+    reason: str
+
+
+def run(what: str, drawings: Sequence[str], asked: Asked) -> int:
+    """Answer for every drawing, print or write, and return the exit code."""
+    from analyzer.report.files import check_targets
+
+    paths = [Path(drawing) for drawing in drawings]
+    formats = asked.formats or ("text",)
+    if asked.out is None and len(set(formats)) > 1:
+        raise InputError(
+            "only one format can go to the terminal", hint="add --out DIR, or give one --format"
+        )
+    if asked.out is not None:
+        check_targets(asked.out, paths, formats, force=asked.force)
+    answers, refused = _answers(paths, asked)
+    if asked.out is None:
+        _print(what, answers, refused, formats[0], several=len(paths) > 1, why=asked.why)
+    else:
+        _write(what, answers, asked.out, formats, asked)
+    if refused:
+        return 3
+    return int(any(_fails(answer, asked.fail_on) for _, answer in answers))
+
+
+def _answers(
+    paths: Sequence[Path], asked: Asked
+) -> tuple[list[tuple[Path, Answer]], list[Refused]]:
+    """Answer for every drawing; a refused one stops only itself when there are several."""
+    answers, refused = [], []
+    for path in paths:
+        try:
+            answers.append((path, answer_for(path, asked)))
+        except BurrcastError as error:
+            if len(paths) == 1 or error.exit_code != 2:
+                raise
+            refused.append(Refused(path.name, str(error)))
+            _say(str(error))
+    return answers, refused
+
+
+def answer_for(path: Path, asked: Asked) -> Answer:
+    """Read, look and advise for one drawing, with the shop file that is in force for it."""
+    from analyzer.comparison import check
+    from analyzer.drawing.reading import ReadOptions
+    from analyzer.shop import load_shop
+
+    shop = load_shop(asked.shop, path.parent)
+    options = ReadOptions(units=asked.units, layer_roles=(*asked.layer_roles, *shop.layer_roles))
+    return check(path, job_of(asked, shop), shop, options)
+
+
+def job_of(asked: Asked, shop: Shop) -> Job:
+    """Return the job from options, else the shop file; name all that is missing."""
+    from analyzer.job import Job
+    from analyzer.process.material import material_named
+
+    material = asked.material or shop.material
+    thickness = asked.thickness_mm if asked.thickness_mm is not None else shop.thickness_mm
+    power = asked.power_kw if asked.power_kw is not None else shop.power_kw
+    wanted = {"--material": material, "--thickness": thickness, "--power": power}
+    missing = [name for name, value in wanted.items() if value is None]
+    if material is None or thickness is None or power is None:
+        raise InputError(
+            f"missing {' and '.join(missing)}",
+            hint="give it as an option or in the shop file burrcast.toml, for example"
+            " --material mild-steel --thickness 10mm --power 10kW",
+        )
+    from analyzer.process.gas import gas_named
+
+    return Job(
+        material=material_named(material, {row.material for row in shop.own_rows}).name,
+        thickness_mm=thickness,
+        power_kw=power,
+        plate=asked.plate or shop.plate or "clean",
+        plate_told=bool(asked.plate or shop.plate),
+        next_step=asked.next_step or shop.next_step,
+        gases=tuple(gas_named(gas) for gas in asked.gases),
+        oxygen_share_percent=asked.share_percent,
+        tolerance=asked.tolerance,
+    )
+
+
+# --- output ------------------------------------------------------------------------------
+
+
+def page_of(what: str, answer: Answer, form: str, *, why: bool) -> str:
+    """Return one answer in one format."""
+    if form == "json":
+        from analyzer.report import to_json
+
+        make = to_json.check_object if what == "check" else to_json.compare_object
+        return to_json.dumps(make(answer, why=why))
+    from analyzer.report import to_text
+
+    page = to_text.check_page if what == "check" else to_text.compare_page
+    return page(answer, why=why)
+
+
+def _print(
+    what: str,
+    answers: Sequence[tuple[Path, Answer]],
+    refused: Sequence[Refused],
+    form: str,
+    *,
+    several: bool,
+    why: bool,
+) -> None:
+    if several and form == "json":
+        from analyzer.report import to_json
+
+        make = to_json.check_object if what == "check" else to_json.compare_object
+        whole = to_json.set_object(
+            [make(answer, why=why) for _, answer in answers],
+            [(row.file, row.reason) for row in refused],
+        )
+        put(to_json.dumps(whole))
+        return
+    rule = "\n" + "=" * 100 + "\n\n"
+    put(rule.join(page_of(what, answer, form, why=why) for _, answer in answers))
+
+
+def put(text: str) -> None:
+    """Write to stdout: the same bytes whatever the terminal's language."""
+    stream = click.get_binary_stream("stdout")
+    stream.write(text.encode("utf-8", "backslashreplace"))
+    stream.flush()
+
+
+def _write(
+    what: str,
+    answers: Sequence[tuple[Path, Answer]],
+    folder: Path,
+    formats: Sequence[str],
+    asked: Asked,
+) -> None:
+    from analyzer.report.files import target_of, write_whole
+
+    for path, answer in answers:
+        for form in dict.fromkeys(formats):
+            target = target_of(folder, path, form)
+            write_whole(target, page_of(what, answer, form, why=asked.why), force=asked.force)
+            _say(f"wrote {target}")
+
+
+def _say(words: str) -> None:
+    from analyzer.report.escape import shown
+
+    print(f"burrcast: {shown(words, 1000)}", file=sys.stderr)
+
+
+def _fails(answer: Answer, level: str | None) -> bool:
+    """Whether a finding of `level` or worse stands in the advised gas, or any where none is."""
+    if level is None:
+        return False
+    worst = LEVELS.index(level)
+    advised = answer.advice.gas
+    return any(
+        LEVELS.index(finding.level) >= worst
+        for result in answer.analysis.gases
+        if advised in (None, result.gas)
+        for finding in result.findings
+    )

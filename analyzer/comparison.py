@@ -1,0 +1,374 @@
+"""The gases side by side: which one to cut with, why, and what would change it.
+
+The rules are those of `docs/advice.md`: least machine and hand minutes among the gases
+that lose nothing of their own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from analyzer.analysis import Analysis, GasResult, analyse, rework_of
+from analyzer.drawing.reading import ReadOptions, read_drawing
+from analyzer.job import Job
+from analyzer.rules.rule import Finding
+from analyzer.shop import Shop, load_shop
+
+TIE = 0.01  # differences below this share of the minutes decide nothing [-]
+SPEED_ALONE = 0.05  # least gain for which mixed gas is worth it by speed alone [-]; docs/advice.md
+# How sure two gases differ, as a share of the machine minutes: gases that cut by the same law
+# times a factor against gases of two laws.  Our own guess, no source; docs/advice.md.
+SAME_LAW, OTHER_LAW = 0.05, 0.15
+HAND_WORK = 0.5  # spread of the minutes of hand work (common practice, no source) [-]
+# Steps tried to say what "not told" hides; the same for every material.
+STEPS = {"powder": "powder coated", "paint": "painted", "weld": "welded",
+         "galvanise": "galvanised", "visible": "left visible"}  # fmt: skip
+
+Key = tuple[str, str | None, tuple[float, float] | None]
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A gas with the one reason that decides it; gas None where none can be advised."""
+
+    gas: str | None
+    reason: str
+
+
+@dataclass(frozen=True)
+class Advice:
+    """Which gas to cut with.
+
+    Attributes
+    ----------
+    gas : str or None
+        None where there is nothing to advise.
+    reason : str
+        The one reason that decides it.
+    without_mixer : Choice
+        The same without mixed gas; the same gas where that is not mixed.
+    in_every_gas : tuple of str
+        Rules whose `loss` is the same in every gas and so decides nothing.
+    runner_up : str or None
+        Next best gas of those that were compared.
+    what_if : str
+        What a gas the shop does not list would save; empty where nothing.
+    flip : str
+        The one change nearest to turning the advice; empty where none is near.
+    next_step : str
+        What the next step would change where it was not told; empty where nothing.
+    proven : bool
+        False where the difference to the runner-up is smaller than what we know.
+    """
+
+    gas: str | None
+    reason: str
+    without_mixer: Choice
+    in_every_gas: tuple[str, ...]
+    runner_up: str | None = None
+    what_if: str = ""
+    flip: str = ""
+    next_step: str = ""
+    proven: bool = True
+
+
+@dataclass(frozen=True, eq=False)
+class Answer:
+    """What `check` gives: the analysis of one drawing and the advice."""
+
+    analysis: Analysis
+    advice: Advice
+
+
+def check(
+    path: Path | str, job: Job, shop: Shop | None = None, options: ReadOptions | None = None
+) -> Answer:
+    """Read one drawing, look at it under every gas, and advise.
+
+    Parameters
+    ----------
+    path : Path or str
+        The DXF file.
+    job : Job
+        Material, thickness, power and what is known of plate and next step.
+    shop : Shop, optional
+        Machine, gases, own tables and limits; the start values where not given.
+    options : ReadOptions, optional
+        Units, layer roles, tolerances and limits on input.
+
+    Raises
+    ------
+    InputError
+        If the drawing cannot be read or the job is not possible.
+    """
+    chosen = options or ReadOptions()
+    in_force = shop or load_shop(None, None)
+    drawing = read_drawing(Path(path), chosen)
+    analysis = analyse(drawing, job, in_force, chosen.tolerances)
+    return Answer(analysis, advise(analysis))
+
+
+def advise(analysis: Analysis) -> Advice:
+    """Return which gas to cut with, and why."""
+    everywhere = losses_in_every_gas(analysis.gases)
+    common = tuple(sorted({rule for rule, _, _ in everywhere}))
+    nothing = _nothing_to_advise(analysis)
+    if nothing:
+        return Advice(None, nothing, Choice(None, nothing), common)
+    ours = _of_the_shop(analysis)
+    best = _choose(ours, everywhere)
+    plain = [result for result in ours if result.gas != "mixed"]
+    without = _choose(plain, everywhere) if plain else None
+    rival = best.rival
+    return Advice(
+        gas=best.result.gas,
+        reason=best.reason,
+        without_mixer=Choice(without.result.gas, without.reason)
+        if without
+        else Choice(None, "only mixed gas was looked at"),
+        in_every_gas=common,
+        runner_up=rival.gas if rival else None,
+        what_if=_what_if(analysis, best.result, everywhere),
+        flip=_flip(best.result, rival) if rival else "",
+        next_step=_if_told(analysis, best.result),
+        proven=rival is None or difference_is_proven(best.result, rival),
+    )
+
+
+def _nothing_to_advise(analysis: Analysis) -> str:
+    """Reason why no gas can be advised; empty where one can."""
+    if not analysis.parts.parts:
+        return "the drawing has no closed contour that is a part, so there is nothing to choose for"
+    if not analysis.gases:
+        why = "; ".join(f"{row.gas}: {row.reason}" for row in analysis.left_out)
+        return f"no gas has a speed for this job ({why})"
+    return ""
+
+
+def _of_the_shop(analysis: Analysis) -> list[GasResult]:
+    """Gases the shop has; all of them where the shop does not say, or has none of these."""
+    has = analysis.shop.gases
+    ours = [result for result in analysis.gases if has is None or result.gas in has]
+    return ours or list(analysis.gases)
+
+
+# --- losses ------------------------------------------------------------------------------
+
+
+def losses(findings: Iterable[Finding]) -> set[Key]:
+    """Return every `loss`, one for each place."""
+    return {
+        (finding.rule, finding.part, place)
+        for finding in findings
+        if finding.level == "loss"
+        for place in (finding.places or (None,))
+    }
+
+
+def losses_in_every_gas(gases: Sequence[GasResult]) -> set[Key]:
+    """Return the losses that no choice of gas avoids."""
+    each = [losses(result.findings) for result in gases]
+    return set.intersection(*each) if each else set()
+
+
+# --- choosing ----------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class _Pick:
+    result: GasResult
+    reason: str
+    rival: GasResult | None
+
+
+def _tier(result: GasResult, everywhere: set[Key]) -> tuple[int, int]:
+    """Order of worth before minutes: without own loss and within power; without; the fewest."""
+    own = len(losses(result.findings) - everywhere)
+    if own == 0:
+        return (0, 0) if result.setting.within_power else (1, 0)
+    return (2, own)
+
+
+def _choose(candidates: list[GasResult], everywhere: set[Key]) -> _Pick:
+    """Return the best of `candidates`, the reason, and the next best it was weighed against."""
+    tiers = {result.gas: _tier(result, everywhere) for result in candidates}
+    least = min(tiers.values())
+    peers = [result for result in candidates if tiers[result.gas] == least]
+    fastest = min(result.minutes for result in peers)
+    tied = [result for result in peers if result.minutes <= fastest * (1.0 + TIE)]
+    best = min(tied, key=lambda r: (burr_metres(r), r.gas == "mixed", r.minutes))
+    dropped = ""
+    if best.gas == "mixed":
+        nitrogen = next((result for result in peers if result.gas == "nitrogen"), None)
+        dropped = _speed_alone(best, nitrogen) if nitrogen else ""
+        if dropped:
+            rest = [result for result in candidates if result.gas != "mixed"]
+            chosen = _choose(rest, everywhere)
+            return replace(chosen, reason=f"{dropped}; {chosen.reason}")
+    others = [result for result in peers if result is not best]
+    rival = min(others, key=lambda r: r.minutes) if others else None
+    reason = _reason(best, rival, [r for r in candidates if r not in peers], everywhere)
+    if least[0] == 2:
+        reason = f"none without loss; {_fewest(least[1], candidates, tiers, best)}{reason}"
+    return _Pick(best, reason, rival)
+
+
+def burr_metres(result: GasResult) -> float:
+    """Metres of edge weighted by burr class: what "less burr" compares. [m]"""
+    return sum(number * metres for number, metres in enumerate(result.edge_m))
+
+
+def _speed_alone(mixed: GasResult, nitrogen: GasResult) -> str:
+    """Say why mixed gas is not worth it when it only saves machine time; empty where it is."""
+    gain = nitrogen.minutes - mixed.minutes
+    if nitrogen.rework_min - mixed.rework_min > TIE * nitrogen.minutes:
+        return ""  # it saves hand work too
+    faster = f"mixed gas would only be {span(60.0 * gain)} faster"
+    if burr_metres(nitrogen) == 0.0:
+        return f"{faster}, and nitrogen leaves no burr here"
+    if gain < SPEED_ALONE * nitrogen.minutes:
+        return f"{faster} and save no hand work; that is less than we know of the two speeds"
+    return ""
+
+
+# --- reasons, in words -------------------------------------------------------------------
+
+
+def span(seconds: float) -> str:
+    """Return a duration as spoken: seconds below two minutes. [s]
+
+    Examples
+    --------
+    >>> span(26.2), span(1500.0)
+    ('26 s', '25 min')
+    """
+    if seconds < 9.95:
+        return f"{seconds:.1f} s"
+    if seconds < 119.5:
+        return f"{seconds:.0f} s"
+    minutes = seconds / 60.0
+    return f"{minutes:.1f} min" if minutes < 9.95 else f"{minutes:.0f} min"
+
+
+def _reason(
+    best: GasResult, rival: GasResult | None, worse: list[GasResult], everywhere: set[Key]
+) -> str:
+    if rival is not None:
+        return _against(best, rival)
+    if worse:
+        return "; ".join(_why_worse(result, best, everywhere) for result in worse)
+    return "the only gas that was looked at"
+
+
+def _against(best: GasResult, rival: GasResult) -> str:
+    """Say what the rival costs more, hand work and machine apart."""
+    machine = rival.timing.total - best.timing.total
+    hand = 60.0 * (rival.rework_min - best.rework_min)
+    if abs(rival.minutes - best.minutes) <= TIE * best.minutes:
+        less = burr_metres(rival) - burr_metres(best)
+        return f"{rival.gas} takes as long and " + (
+            "leaves more burr" if less > 0 else f"gives no better edge than {best.gas}"
+        )
+    if machine >= 0.0 and hand >= 0.5:
+        return (
+            f"{rival.gas} needs {span(machine)} more at the machine and {span(hand)} more by hand"
+        )
+    if machine >= 0.0 and hand <= -0.5:
+        return (
+            f"{rival.gas} saves {span(-hand)} by hand but needs {span(machine)} more at the machine"
+        )
+    if machine < 0.0:
+        return f"{rival.gas} is {span(-machine)} faster but needs {span(hand)} more by hand"
+    return f"{rival.gas} needs {span(machine)} more at the machine for the same hand work"
+
+
+def _why_worse(result: GasResult, best: GasResult, everywhere: set[Key]) -> str:
+    own = sorted({rule for rule, _, _ in losses(result.findings) - everywhere})
+    if own:
+        return f"{result.gas} would lose: {', '.join(own)}"
+    if not result.setting.within_power:
+        return f"{result.gas} is past what this power cuts well"
+    return f"{result.gas} is worse"
+
+
+def _fewest(
+    least: int, candidates: list[GasResult], tiers: dict[str, tuple[int, int]], best: GasResult
+) -> str:
+    """Say how many losses the best has, and the others."""
+    others = [r for r in candidates if r is not best]
+    counts = ", ".join(f"{tiers[r.gas][1]} in {r.gas}" for r in others if tiers[r.gas][1] > least)
+    return f"{best.gas} has the fewest ({least}{'; ' + counts if counts else ''}); "
+
+
+def difference_is_proven(one: GasResult, other: GasResult) -> bool:
+    """Return whether the difference in minutes is larger than its own band.
+
+    What both share (the level of all speeds) cancels; what is left is how sure the ratio of
+    their speeds is, and the rates of hand work where they differ.
+    """
+    law = OTHER_LAW if "oxygen" in (one.gas, other.gas) else SAME_LAW
+    machine = law * max(one.timing.total, other.timing.total) / 60.0
+    hand = HAND_WORK * abs(one.rework_min - other.rework_min)
+    return abs(one.minutes - other.minutes) > machine + hand
+
+
+def _what_if(analysis: Analysis, best: GasResult, everywhere: set[Key]) -> str:
+    """Say what the best gas the shop does not list would save."""
+    ours = _of_the_shop(analysis)
+    others = [result for result in analysis.gases if result not in ours]
+    if not others:
+        return ""
+    pick = _choose([best, *others], everywhere)
+    if pick.result is best:
+        return ""
+    with_what = "a mixer" if pick.result.gas == "mixed" else pick.result.gas
+    return f"with {with_what}: {pick.reason}; yours has none listed"
+
+
+def _flip(best: GasResult, rival: GasResult) -> str:
+    """Say which one input, changed least against how sure it is, turns the advice."""
+    gap = rival.minutes - best.minutes
+    law = OTHER_LAW if "oxygen" in (best.gas, rival.gas) else SAME_LAW
+    ways: list[tuple[float, str]] = []
+    slower = gap / (best.timing.total / 60.0)
+    ways.append((slower / law, f"{best.gas} ran {slower:.0%} slower than reckoned"))
+    if best.rework_min > 0.0:
+        more = gap / best.rework_min
+        ways.append((more / HAND_WORK, f"hand work after {best.gas} took {more:.0%} longer"))
+    if rival.rework_min > gap > 0.0:
+        less = gap / rival.rework_min
+        ways.append((less / HAND_WORK, f"hand work after {rival.gas} took {less:.0%} less"))
+    unlikely, words = min(ways)
+    if gap <= 0.0 or unlikely > 3.0:
+        return ""  # three times what the input may be off: not near
+    return f"if {words}, {rival.gas} would win".replace("%", " %")
+
+
+def _if_told(analysis: Analysis, best: GasResult) -> str:
+    """Say what the next step would change where it was not told."""
+    if analysis.job.next_step is not None:
+        return ""
+    everywhere = losses_in_every_gas(analysis.gases)
+    for step, word in STEPS.items():
+        changed = [_with_next(result, analysis.job, step) for result in _of_the_shop(analysis)]
+        pick = _choose(changed, everywhere)
+        if pick.result.gas != best.gas:
+            return f"if {word}: {pick.result.gas} instead, because {pick.reason}"
+    more = {
+        step: _with_next(best, analysis.job, step).rework_min - best.rework_min for step in STEPS
+    }
+    step = max(more, key=lambda name: more[name])
+    if 60.0 * more[step] < 1.0:
+        return "no next step we know would change the advice"
+    return f"if {STEPS[step]}: {best.gas} still, with {span(60.0 * more[step])} more by hand"
+
+
+def _with_next(result: GasResult, job: Job, step: str) -> GasResult:
+    """Return the result with the hand work before `step`."""
+    rework = tuple(rework_of(one, job, step) for one in result.evidence)
+    minutes = sum(
+        one.part.count * r.minutes for one, r in zip(result.evidence, rework, strict=True)
+    )
+    return replace(result, rework=rework, rework_min=float(minutes))

@@ -1,0 +1,106 @@
+"""Output files: written whole or not at all, and never over an existing one unless asked."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from analyzer.errors import InputError
+
+
+def target_of(folder: Path, drawing: Path, form: str) -> Path:
+    """Return the file that holds the answer for `drawing`: <stem>.<format> in `folder`."""
+    return folder / f"{drawing.stem}.{form}"
+
+
+def check_targets(
+    folder: Path, drawings: Sequence[Path], formats: Iterable[str], *, force: bool
+) -> None:
+    """Refuse before any work what could not be written.
+
+    Raises
+    ------
+    InputError
+        If two drawings would give one file, a file is there already, or it is the drawing.
+    """
+    if folder.exists() and not folder.is_dir():
+        raise InputError(f"{folder} is a file", hint="give a folder with --out")
+    made: dict[str, Path] = {}
+    for drawing in drawings:
+        for form in dict.fromkeys(formats):
+            target = target_of(folder, drawing, form)
+            other = made.setdefault(str(target), drawing)
+            if other is not drawing:
+                raise InputError(
+                    f"{other} and {drawing} would both be written to {target}",
+                    hint="check them in two runs with different folders",
+                )
+            if any(_same(target, one) for one in drawings):
+                raise InputError(f"{target} is a drawing itself", hint="give another folder")
+            if not force:
+                _refuse_existing(target)
+
+
+def _same(target: Path, drawing: Path) -> bool:
+    with contextlib.suppress(OSError):
+        return target.samefile(drawing)
+    return False
+
+
+def _refuse_existing(target: Path) -> None:
+    if os.path.lexists(target):
+        raise InputError(f"{target} is there already", hint="add --force to replace it")
+
+
+def write_whole(target: Path, text: str, *, force: bool = False) -> None:
+    """Write `text` to `target` in one step.
+
+    The text goes to a file beside it first, reaches the disk, and only then takes the name;
+    a link at `target` is replaced, never followed.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be written, or is there already and `force` is not given.
+    """
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        descriptor, name = tempfile.mkstemp(dir=target.parent, prefix=".burrcast-")
+    except OSError as error:
+        raise _cannot(target, error) from error
+    try:
+        with os.fdopen(descriptor, "w", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        umask = os.umask(0)
+        os.umask(umask)
+        os.chmod(name, 0o666 & ~umask)
+        _take_name(name, target, force=force)
+    except OSError as error:
+        raise _cannot(target, error) from error
+    finally:
+        with contextlib.suppress(OSError):
+            os.unlink(name)
+
+
+def _take_name(name: str, target: Path, *, force: bool) -> None:
+    if force:
+        os.replace(name, target)
+        return
+    try:
+        os.link(name, target)  # fails where the name is taken, without a gap to race in
+    except FileExistsError:
+        _refuse_existing(target)
+    except OSError:  # a file system without hard links
+        _refuse_existing(target)
+        os.replace(name, target)
+
+
+def _cannot(target: Path, error: OSError) -> InputError:
+    return InputError(
+        f"cannot write: {error.strerror or error}", where=str(target), hint="give another folder"
+    )

@@ -1,0 +1,138 @@
+"""The answer as a page of text, at most 100 columns wide."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+
+from analyzer.comparison import Answer
+from analyzer.report.view import PART_COLUMNS, Line, Row, View, view_of
+
+WIDTH = 100
+LEVEL_WORDS = {"loss": "LOSS", "rework": "REWORK", "note": "NOTE"}
+INDENT = 2
+
+
+def check_page(answer: Answer, *, why: bool = False) -> str:
+    """Return the page of `burrcast check`."""
+    view = view_of(answer, why=why)
+    blocks = [
+        _head(view),
+        _verdict(view),
+        _change(view),
+        _section("Expect", _lines(view.expect)),
+        _gases(view),
+        _section("Parts", _table(PART_COLUMNS, view.part_rows)),
+        _drawing(view),
+        _section("Not checked", _bullets(view.not_checked)),
+        _section("Assumptions", _bullets(view.assumptions)),
+        _section("Take care", _bullets(view.cautions)),
+        _section("Why these numbers", _whys(view.why)),
+    ]
+    return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
+
+
+def compare_page(answer: Answer, *, why: bool = False) -> str:
+    """Return the page of `burrcast compare`: the gases side by side, and the advice."""
+    view = view_of(answer, why=why)
+    blocks = [
+        _head(view),
+        _verdict(view),
+        _gases(view),
+        _section("Not checked", _bullets(view.not_checked)),
+        _section("Take care", _bullets(view.cautions)),
+        _section("Why these numbers", _whys(view.why)),
+    ]
+    return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
+
+
+# --- blocks ------------------------------------------------------------------------------
+
+
+def _head(view: View) -> list[str]:
+    return [*_wrap(f"{view.title}   {view.job}"), *_wrap(view.summary, INDENT)]
+
+
+def _verdict(view: View) -> list[str]:
+    lines = _wrap(view.verdict)
+    if view.minutes:
+        lines += _wrap(view.minutes, INDENT)
+    for reason in view.reasons:
+        lines += _wrap(reason, INDENT)
+    return lines
+
+
+def _change(view: View) -> list[str]:
+    if not view.change:
+        return ["Nothing to change."] if view.nothing_to_change else []
+    title = "Nothing to change. Look once" if view.nothing_to_change else "Change before cutting"
+    return _section(title, _lines(view.change))
+
+
+def _gases(view: View) -> list[str]:
+    if not view.gas_rows:
+        return _section("Gases", _bullets(view.gas_notes))
+    lines = _table(("", *view.gases), view.gas_rows)
+    return _section("Gases, all parts", lines + _bullets(view.gas_notes))
+
+
+def _drawing(view: View) -> list[str]:
+    return _section("The drawing", [
+        *_bullets((view.account, *view.ignored)), *_bullets(view.facts),
+    ])  # fmt: skip
+
+
+# --- pieces ------------------------------------------------------------------------------
+
+
+def _section(title: str, lines: Sequence[str]) -> list[str]:
+    return [title, *lines] if lines else []
+
+
+def _wrap(text: str, indent: int = 0, hanging: int | None = None) -> list[str]:
+    """Break `text` into lines of at most WIDTH columns."""
+    first = " " * indent
+    return textwrap.wrap(
+        text, WIDTH, initial_indent=first, subsequent_indent=" " * (hanging or indent)
+    )
+
+
+def _bullets(items: Iterable[str]) -> list[str]:
+    return [line for item in items for line in _wrap(item, INDENT, INDENT + 2)]
+
+
+def _lines(lines: Iterable[Line]) -> list[str]:
+    """One finding a paragraph: marks, level, what; then what to do."""
+    out = []
+    for line in lines:
+        marks = ",".join(map(str, line.marks[:4])) + (",.." if len(line.marks) > 4 else "")
+        head = f"{marks:>4}  {LEVEL_WORDS[line.level]:<7} "
+        out += _wrap(head + line.what, 0, len(head))
+        if line.remedy:
+            out += _wrap("> " + line.remedy, len(head), len(head) + 2)
+    return out
+
+
+def _table(head: Sequence[str], rows: Sequence[Row]) -> list[str]:
+    """First column left, the others right; empty columns at the end without a head stay left."""
+    if not rows:
+        return []
+    table = [tuple(head), *((row.label, *row.cells) for row in rows)]
+    columns = max(map(len, table))
+    widths = [max(len(r[c]) for r in table if c < len(r)) for c in range(columns)]
+    out = []
+    for cells in table:
+        words = [
+            cell.ljust(widths[c]) if c == 0 or c >= len(head) else cell.rjust(widths[c])
+            for c, cell in enumerate(cells)
+        ]
+        out.append((" " * INDENT + "  ".join(words)).rstrip())
+    return out
+
+
+def _whys(rows: Iterable[Row]) -> list[str]:
+    out = []
+    for row in rows:
+        value, how, whose = row.cells
+        out += _wrap(f"{row.label:<12} {value:<14} = {how}; {whose}", INDENT, INDENT + 15)
+    return out
