@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analyzer.errors import InputError
-from analyzer.process.asked import Asked
+from analyzer.job import Job
 from analyzer.process.gas import GASES, gas_named
 from analyzer.process.load import number, table, words
 from analyzer.process.material import CUTTABLE
@@ -78,7 +78,7 @@ class _Own:
 
 
 def settings_for(
-    job: Asked, *, own_rows: Sequence[OwnRow] = ()
+    job: Job, *, own_rows: Sequence[OwnRow] = ()
 ) -> tuple[tuple[Setting, ...], tuple[LeftOut, ...]]:
     """Return the setting of every gas the job can be cut with, and the gases left out.
 
@@ -136,13 +136,13 @@ def _usual(material: str) -> list[str]:
     return [g for g in GASES if g != "oxygen" or material not in ("stainless", "aluminium")]
 
 
-def _own(job: Asked, gas: str, rows: Sequence[OwnRow]) -> _Own:
+def _own(job: Job, gas: str, rows: Sequence[OwnRow]) -> _Own:
     same = matching(rows, job.material, gas, job.power_kw)
     elsewhere = any((r.material, r.gas) == (job.material, gas) for r in rows)
     return _Own(same, row_doubts(same), elsewhere and not same)
 
 
-def _setting(job: Asked, gas: str, rows: Sequence[OwnRow]) -> Setting | LeftOut:
+def _setting(job: Job, gas: str, rows: Sequence[OwnRow]) -> Setting | LeftOut:
     material, t = job.material, job.thickness_mm
     own = _own(job, gas, rows)
     values = own_values(own.usable, t)
@@ -196,7 +196,7 @@ def _setting(job: Asked, gas: str, rows: Sequence[OwnRow]) -> Setting | LeftOut:
     )
 
 
-def _share(job: Asked, gas: str, values: OwnValues | None) -> float:
+def _share(job: Job, gas: str, values: OwnValues | None) -> float:
     if gas != "mixed":
         return share_set_point(job.material, gas, job.thickness_mm)
     if job.oxygen_share_percent is not None:
@@ -207,7 +207,7 @@ def _share(job: Asked, gas: str, values: OwnValues | None) -> float:
 
 
 def _speed(
-    job: Asked,
+    job: Job,
     gas: str,
     own: _Own,
     values: OwnValues | None,
@@ -237,7 +237,7 @@ def _speed(
 
 
 def _from_own_nitrogen(
-    job: Asked, gas: str, nitrogen: OwnValues, share: float, beside: str
+    job: Job, gas: str, nitrogen: OwnValues, share: float, beside: str
 ) -> _Speed:
     """Return the speed from the shop's nitrogen, so that both gases are of one machine."""
     factor, note, mark = gas_factor(job.material, gas, job.thickness_mm, share)
@@ -252,7 +252,7 @@ def _from_own_nitrogen(
     )
 
 
-def _limits(job: Asked, gas: str, own: _Own) -> PowerLimits:
+def _limits(job: Job, gas: str, own: _Own) -> PowerLimits:
     """Return the limits of power; own rows in use move the caution limit out to theirs."""
     limits = power_limits(job.material, gas, job.power_kw)
     if not own.usable:

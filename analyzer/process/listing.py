@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from analyzer.job import Job
 from analyzer.process.choose import settings_for
 from analyzer.process.load import table
 from analyzer.process.material import CUTTABLE
@@ -13,18 +14,6 @@ from analyzer.process.tables import OwnRow, RowDoubt, row_doubts
 
 THICKNESSES = (1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 20.0, 25.0)
 """Sheets of the starter tables. [mm]"""
-
-
-@dataclass(frozen=True)
-class _Query:
-    """A job that asks for every gas."""
-
-    material: str
-    thickness_mm: float
-    power_kw: float
-    next_step: str | None = None
-    gases: tuple[str, ...] = ()
-    oxygen_share_percent: float | None = None
 
 
 @dataclass(frozen=True)
@@ -111,8 +100,8 @@ def starter_sources() -> tuple[tuple[str, str], ...]:
 def _rows(
     material: str, thickness_mm: float, power_kw: float, own_rows: Sequence[OwnRow]
 ) -> list[ListedRow]:
-    query = _Query(material, thickness_mm, power_kw)
-    settings, left_out = settings_for(query, own_rows=own_rows)
+    job = Job(material, thickness_mm, power_kw)
+    settings, left_out = settings_for(job, own_rows=own_rows)
     rows = [ListedRow(material, s.gas, thickness_mm, power_kw, s) for s in settings]
     rows += [ListedRow(material, x.gas, thickness_mm, power_kw, None, x.reason) for x in left_out]
     return rows

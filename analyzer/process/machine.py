@@ -51,15 +51,18 @@ class Machine:
         return self.marking_m_per_min * 1000.0 / 60.0
 
 
+START_VALUES = Machine()
+"""The machine nobody has described yet."""
+
+
 def assumptions(machine: Machine) -> tuple[str, ...]:
     """Return what is taken for the machine, one line each, for the end of an answer.
 
     Values that are still ours are called start values.
     """
-    start = Machine()
 
     def said(*names: str) -> str:
-        same = all(getattr(machine, n) == getattr(start, n) for n in names)
+        same = all(getattr(machine, n) == getattr(START_VALUES, n) for n in names)
         return "start value" if same else "your value"
 
     m = machine

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analyzer.errors import InputError
-from analyzer.process.asked import Asked
+from analyzer.job import Job
 from analyzer.process.load import number, table
 
 _NAMES = {"galvanise": "galvanising", "powder": "powder coating", "weld": "welding"}
@@ -39,7 +39,7 @@ class Rework:
 
 
 def rework_minutes(
-    job: Asked,
+    job: Job,
     gas: str,
     metres_outer: Sequence[float],
     metres_inner: Sequence[float],
@@ -49,7 +49,7 @@ def rework_minutes(
 
     Parameters
     ----------
-    job : Asked
+    job : Job
         Material, thickness and next step are used.
     gas : str
         Canonical name.
@@ -93,7 +93,7 @@ def least_class_off(next_step: str | None) -> int:
 
 
 def _burr(
-    job: Asked, outer: Sequence[float], inner: Sequence[float]
+    job: Job, outer: Sequence[float], inner: Sequence[float]
 ) -> tuple[float, tuple[str, ...]]:
     rates = table("rework", "burr")["minutes_per_m"]
     twice = number("rework", "burr", "cut_outs")
@@ -111,7 +111,7 @@ def _burr(
     return removed, tuple(words)
 
 
-def _oxide(job: Asked, gas: str, outer: float, inner: float) -> tuple[float, tuple[str, ...]]:
+def _oxide(job: Job, gas: str, outer: float, inner: float) -> tuple[float, tuple[str, ...]]:
     if outer + inner <= 0.0:
         return 0.0, ()
     if job.material == "mild-steel":
@@ -130,7 +130,7 @@ def brush_minutes(thickness_mm: float, outer_m: float, inner_m: float) -> float:
 
 
 def _mild_steel_oxide(
-    job: Asked, gas: str, outer: float, inner: float
+    job: Job, gas: str, outer: float, inner: float
 ) -> tuple[float, tuple[str, ...]]:
     step, row = job.next_step or "not told", table("rework", "oxide")
     minutes = brush_minutes(job.thickness_mm, outer, inner)
@@ -162,7 +162,7 @@ def _mixed_words(step: str | None) -> tuple[str, ...]:
     return ()
 
 
-def _stainless_oxide(job: Asked, metres: float) -> tuple[float, tuple[str, ...]]:
+def _stainless_oxide(job: Job, metres: float) -> tuple[float, tuple[str, ...]]:
     minutes = number("rework", "pickle", "minutes_per_m") * metres
     if job.next_step in table("rework", "pickle")["off_before"]:
         return minutes, (f"oxidised edge pickled or brushed, {minutes:.2g} min and the wait",)

@@ -171,7 +171,7 @@ def power_limits(material: str, gas: str, power_kw: float) -> PowerLimits:
         ok, caution = power_kw / row["ok_kw_per_mm"], power_kw / row["caution_kw_per_mm"]
     else:
         ok, caution = power_kw * row["ok_mm_per_kw"], power_kw * row["caution_mm_per_kw"]
-    ok = min(ok, row.get("ok_up_to_mm", math.inf))
+    ok, caution = round(min(ok, row.get("ok_up_to_mm", math.inf)), 9), round(caution, 9)
     source = row["source"] if gas in rows else "limits of nitrogen; guess"
     return PowerLimits(ok, caution, source, row.get("least_bar", 0.0))
 
