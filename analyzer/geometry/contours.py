@@ -66,13 +66,17 @@ class Contours:
             ("smooth", bool), ("offsets", np.int64), ("closed", bool),
         ):  # fmt: skip
             array = np.array(getattr(self, name), dtype=kind)  # our own copy
-            array.setflags(write=False)
             object.__setattr__(self, name, array)
         count = len(self.bulges)
         if self.starts.shape != (count, 2) or self.ends.shape != (count, 2):
             raise InputError(f"{self.starts.shape} starts for {count} bulges")
         if self.offsets[-1] != count or len(self.closed) != len(self.offsets) - 1:
             raise InputError(f"offsets end at {self.offsets[-1]}, segments are {count}")
+        if (np.diff(self.offsets) < 1).any():
+            raise InputError("a contour without a segment")
+        self.bulges[(self.starts == self.ends).all(axis=1)] = 0.0  # no chord, no arc
+        for name in ("starts", "ends", "bulges", "lengths", "smooth", "offsets", "closed"):
+            getattr(self, name).setflags(write=False)
 
     # --- making -----------------------------------------------------------
 
@@ -152,11 +156,14 @@ class Contours:
     def moved(self, matrix: ArrayLike, shift: ArrayLike = (0.0, 0.0)) -> Contours:
         """Return p -> matrix @ p + shift of every point; a rotation, mirror or uniform scale.
 
-        A mirror (negative determinant) flips the sign of every bulge.
+        A mirror (negative determinant) flips the sign of every bulge.  Any other matrix
+        would make an arc an ellipse: InputError.
         """
         m = np.asarray(matrix, dtype=float)
-        scale = abs(float(np.linalg.det(m))) ** 0.5
-        sign = np.sign(np.linalg.det(m))
+        determinant = float(m[0, 0] * m[1, 1] - m[0, 1] * m[1, 0])
+        if not np.allclose(m @ m.T, abs(determinant) * np.eye(2), atol=1e-6 * abs(determinant)):
+            raise InputError(f"{m.tolist()} does not keep circles round")
+        scale, sign = abs(determinant) ** 0.5, np.sign(determinant)
         t = np.asarray(shift, dtype=float)
         return replace(
             self, starts=self.starts @ m.T + t, ends=self.ends @ m.T + t,
@@ -202,7 +209,7 @@ class Contours:
     @cached_property
     def radii(self) -> Floats:
         """Radius of every segment, shape (s,); infinite for a line. [mm]"""
-        with np.errstate(divide="ignore"):
+        with np.errstate(divide="ignore", invalid="ignore"):
             return np.where(
                 self.bulges == 0.0,
                 np.inf,
@@ -213,7 +220,26 @@ class Contours:
     def start_directions(self) -> Floats:
         """Heading at the start of every segment, shape (s,). [rad]"""
         step = self.ends - self.starts
-        return np.arctan2(step[:, 1], step[:, 0]) - self.sweeps / 2.0
+        heading = np.arctan2(step[:, 1], step[:, 0]) - self.sweeps / 2.0
+        bare = np.flatnonzero(self.chords == 0.0)
+        if len(bare):  # no heading of its own: that in which it is met
+            at = np.where(self.chords > 0.0, np.arange(len(self.bulges)), -1)
+            met = np.maximum.accumulate(at)[bare]
+            owner = self.owner[bare]
+            last = np.maximum.reduceat(at, self.offsets[:-1])[owner]
+            ends_there = heading + self.sweeps
+            found = met >= self.offsets[owner]
+            heading[bare] = ends_there[np.where(found, met, last)]
+            ahead = np.flatnonzero(~found & ~self.closed[owner])  # an open contour starts with it
+            heading[bare[ahead]] = heading[self._first_long[owner[ahead]]]
+        return heading
+
+    @cached_property
+    def _first_long(self) -> Ints:
+        """First segment with a length of every contour, else its first, shape (n,)."""
+        short = np.where(self.chords > 0.0, np.arange(len(self.chords)), len(self.chords))
+        first: Ints = np.minimum.reduceat(short, self.offsets[:-1])
+        return np.where(first < self.offsets[1:], first, self.offsets[:-1])
 
     @cached_property
     def end_directions(self) -> Floats:
@@ -252,17 +278,17 @@ class Contours:
     @cached_property
     def _segment_shape(self) -> tuple[Floats, Floats]:
         """Signed area between arc and chord [mm^2]; its centroid from the chord [mm]."""
-        sweep, half = self.sweeps, self.chords / 2.0
+        sweep, b = self.sweeps, self.bulges
+        flat = np.abs(b) < 0.01  # there the closed form loses digits: series in the bulge
         with np.errstate(divide="ignore", invalid="ignore"):
-            radius = np.where(self.bulges == 0.0, 0.0, self.radii)
+            radius = np.where(flat, 0.0, self.radii)
             area = radius**2 / 2.0 * (sweep - np.sin(sweep))
             # centroid of a circular segment from the centre: chord^3 / (12 area)
-            reach = np.where(area == 0.0, 0.0, (2.0 * half) ** 3 / (12.0 * np.abs(area)))
-        thin = np.abs(self.bulges) < 1e-4  # series: 2/3 chord * sagitta, centroid at 3/5 sagitta
-        area = np.where(thin, self.chords**2 * self.bulges / 3.0, area)
-        apothem = radius * np.cos(np.abs(sweep) / 2.0)
-        outward = np.where(thin, 0.3 * self.chords * np.abs(self.bulges), reach - apothem)
-        return area, outward * np.sign(self.bulges)
+            reach = np.where(flat, 0.0, self.chords**3 / (12.0 * np.abs(area)))
+        outward = reach - radius * np.cos(sweep / 2.0)
+        area = np.where(flat, self.chords**2 * b / 3.0 * (1.0 + b**2 / 5.0), area)
+        near = 0.2 * self.chords * np.abs(b) * (1.0 + 3.0 / 35.0 * b**2)
+        return area, np.where(flat, near, outward) * np.sign(b)
 
     @cached_property
     def area(self) -> Floats:
@@ -310,7 +336,7 @@ class Contours:
     def segment_box(self) -> Floats:
         """Least x, least y, greatest x, greatest y of every segment, shape (s, 4). [mm]"""
         low, high = np.minimum(self.starts, self.ends), np.maximum(self.starts, self.ends)
-        bent = np.flatnonzero(self.bulges != 0.0)
+        bent = np.flatnonzero(self.chords * np.abs(self.bulges) > 1e-9)  # twice the sagitta
         if len(bent):
             centre, radius = self.centres[bent], self.radii[bent]
             sweep = self.sweeps[bent]
@@ -352,31 +378,43 @@ class Contours:
         """Return the point at a fraction 0..1 of the length of segments, shape (k, 2). [mm]"""
         index = np.asarray(segments, dtype=np.int64)
         part = np.asarray(fractions, dtype=float)
-        a, b, bulge = self.starts[index], self.ends[index], self.bulges[index]
-        straight = a + (b - a) * part[:, None]
-        with np.errstate(invalid="ignore"):
-            centre = self.centres[index]
-            turn = self.sweeps[index] * part
-            arm = a - centre
-            cos, sin = np.cos(turn), np.sin(turn)
-            bent = centre + np.column_stack(
-                (arm[:, 0] * cos - arm[:, 1] * sin, arm[:, 0] * sin + arm[:, 1] * cos)
-            )
-        point: Floats = np.where((bulge == 0.0)[:, None], straight, bent)
-        return point
+        half = self.sweeps[index] / 2.0
+        step = self.ends[index] - self.starts[index]
+        # chord to a point: as sin(half its sweep), turned back from the whole chord;
+        # holds from a straight line to nearly a full circle without the (far) centre
+        reach = part * np.sinc(half * part / np.pi) / np.sinc(half / np.pi)
+        turn = half * (part - 1.0)
+        cos, sin = reach * np.cos(turn), reach * np.sin(turn)
+        return self.starts[index] + np.column_stack(
+            (step[:, 0] * cos - step[:, 1] * sin, step[:, 0] * sin + step[:, 1] * cos)
+        )
+
+    def flattened(self, tolerance: float = 0.01) -> Contours:
+        """Return the same contours as straight chords within `tolerance` of their arcs. [mm]
+
+        Drawn lengths are shared out over the chords; joints inside an arc are smooth.
+        """
+        radius, sweep = self.radii, np.abs(self.sweeps)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            step = 4.0 * np.arcsin(np.sqrt(np.minimum(tolerance / (2.0 * radius), 0.5)))
+            pieces = np.ceil(sweep / np.minimum(step, np.pi / 2.0))
+        pieces = np.clip(np.where(np.isfinite(radius), pieces, 1), 1, 4096).astype(np.int64)
+        index = np.repeat(np.arange(len(pieces)), pieces)
+        within = np.arange(len(index)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+        starts = self.points_at(index, within / pieces[index])
+        ends = np.vstack((starts[1:], np.zeros((1, 2))))[: len(index)]
+        last = np.cumsum(pieces) - 1
+        ends[last] = self.ends
+        return Contours(
+            starts, ends, np.zeros(len(index)), (self.lengths / pieces)[index],
+            np.where(within > 0, True, self.smooth[index]),
+            np.concatenate(([0], np.cumsum(pieces)))[self.offsets], self.closed,
+        )  # fmt: skip
 
     def ring(self, row: int, tolerance: float = 0.01) -> Floats:
         """Return points along contour `row`, arcs split so that chords stay within `tolerance`.
 
         Shape (k, 2), the last point not repeated for a closed contour. [mm]
         """
-        part = self.segments_of(row)
-        radius, sweep = self.radii[part], np.abs(self.sweeps[part])
-        with np.errstate(invalid="ignore", divide="ignore"):
-            step = 2.0 * np.arccos(np.clip(1.0 - tolerance / radius, -1.0, 1.0))
-            pieces = np.where(np.isfinite(radius), np.ceil(sweep / np.maximum(step, 1e-3)), 1.0)
-        pieces = np.clip(pieces, 1, 4096).astype(np.int64)
-        index = np.repeat(np.arange(part.start, part.stop), pieces)
-        within = np.arange(pieces.sum()) - np.repeat(np.cumsum(pieces) - pieces, pieces)
-        points = self.points_at(index, within / np.repeat(pieces, pieces))
-        return points if self.closed[row] else np.vstack((points, self.ends[part.stop - 1]))
+        chords = self.take([row]).flattened(tolerance)
+        return chords.starts if self.closed[row] else np.vstack((chords.starts, chords.ends[-1:]))
