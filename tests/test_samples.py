@@ -48,11 +48,11 @@ def parts_of(name: str) -> PartSet:
 @cache
 def answer_of(name: str) -> dict[str, Any]:
     """Return what `burrcast check --format json` says of a sample."""
-    from analyzer.cli import main
+    from analyzer.cli import burrcast
 
     options = [f"--{key}={value}" for key, value in expected(name)["job"].items()]
     result = CliRunner().invoke(
-        main, ["check", str(SAMPLES / f"{name}.dxf"), *options, "--format", "json"]
+        burrcast, ["check", str(SAMPLES / f"{name}.dxf"), *options, "--format", "json"]
     )
     assert result.exit_code == 0, result.output
     answer: dict[str, Any] = json.loads(result.stdout)

@@ -1,0 +1,80 @@
+"""Real drawings: what we read beside what their own documents say.
+
+    python tests/benchmarks/real_drawings.py > docs/validation.md
+
+The drawings lie outside the repository (../shared/corpus) and keep their licences; here they are
+named by the first eight digits of their SHA-256.  The truth comes from their makers' drawings,
+tables and notes, or from exact sums over the file; only what it states is compared.
+"""
+
+import re
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(ROOT / "tests"))
+
+from shared import CORPUS, corpus_manifest  # noqa: E402
+
+from analyzer.drawing.drawing import Drawing  # noqa: E402
+from analyzer.drawing.reading import read_drawing  # noqa: E402
+from analyzer.errors import DrawingError  # noqa: E402
+from analyzer.parts.find import find_parts  # noqa: E402
+
+HEAD = """# Validation
+
+## Real drawings
+
+Drawings made by other people with other programs, read as they are, without options. *Truth* is
+what the makers' own drawings, tables and notes say, or an exact sum over the file; a dash where
+they say nothing. Contours are closed ones. Made by `python tests/benchmarks/real_drawings.py`,
+which needs the corpus beside the repository; drawings go by the start of their SHA-256.
+
+| drawing | entities: total = used + ignored | parts (distinct) | contours | truth | cut length mm | truth | |
+|---|---|---|---|---|---|---|---|"""
+
+CONTOURS = re.compile(r"(?<![\d.])(\d+) (?:closed |cut )?contours")
+LENGTH = re.compile(r"(?:cut length (?:without bend layers )?|contours, )(\d+\.\d+) mm")
+
+
+def agrees(ours: float, truth: str, within: float) -> bool:
+    """Say whether ours is the truth, where there is one."""
+    return truth == "-" or abs(ours - float(truth)) <= within
+
+
+def row(path: Path, truth: str, sha256: str) -> tuple[str, bool]:
+    """Return one row of the table, and whether all that is stated agrees."""
+    name = sha256[:8]
+    try:
+        drawing: Drawing = read_drawing(path)
+    except DrawingError as error:
+        return f"| {name} | refused: {error.problem} | | | | | | |", False
+    parts = find_parts(drawing, 5.0)
+    contours = CONTOURS.search(truth)
+    length = LENGTH.search(truth)
+    want = contours[1] if contours else "-"
+    want_mm = length[1] if length else "-"
+    cuts = parts.drawing.cuts
+    got, got_mm = int(cuts.closed.sum()), float(cuts.length.sum())
+    account = parts.drawing.account
+    left = account.total - account.used
+    same = agrees(got, want, 0) and agrees(got_mm, want_mm, 0.01)
+    count = sum(part.count for part in parts.parts)
+    return (
+        f"| {name} | {account.total} = {account.used} + {left} | {count} ({len(parts.parts)}) "
+        f"| {got} | {want} | {got_mm:.3f} | {want_mm} | {'' if same else '**differs**'} |",
+        same,
+    )
+
+
+def main() -> None:
+    """Print the document."""
+    print(HEAD)
+    manifest = corpus_manifest()
+    rows = [row(CORPUS / name, entry["truth"], entry["sha256"]) for name, entry in manifest.items()]
+    print("\n".join(text for text, _ in rows))
+    print(f"\n{sum(same for _, same in rows)} of {len(rows)} agree with all that is stated.")
+
+
+if __name__ == "__main__":
+    main()
