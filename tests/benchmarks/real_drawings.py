@@ -30,7 +30,7 @@ what the makers' own drawings, tables and notes say, or an exact sum over the fi
 they say nothing. Contours are closed ones. Made by `python tests/benchmarks/real_drawings.py`,
 which needs the corpus beside the repository; drawings go by the start of their SHA-256.
 
-| drawing | entities: total = used + ignored | parts (distinct) | contours | truth | cut length mm | truth | |
+| drawing | total = used + ignored | parts (distinct) | contours | truth | length mm | truth | |
 |---|---|---|---|---|---|---|---|"""
 
 CONTOURS = re.compile(r"(?<![\d.])(\d+) (?:closed |cut )?contours")
