@@ -38,11 +38,11 @@ def forecast_edges(part: Part, plan: Plan, setting: Setting, job: Job) -> EdgeFo
     contours = part.contours
     length = contours.length
     small = plan.ratios < terms.small_contour_ratio
-    slow = np.zeros(len(contours))
+    slow: Floats = np.zeros(len(contours))
     if terms.slow_fraction and worse > straight:
         limits = terms.slow_fraction * programmed_speeds(plan, setting)
         by_segment = slow_lengths(contours, plan, limits)
-        slow = np.bincount(contours.owner, weights=by_segment, minlength=len(contours))
+        slow = np.bincount(contours.owner, by_segment, len(contours)).astype(float)
     raised = np.where(small, length, np.minimum(slow, length))
     metres = np.zeros((len(contours), CLASSES))
     metres[:, straight] += (length - raised) / 1000.0

@@ -55,7 +55,8 @@ def slow_lengths(contours: Contours, plan: Plan, limits: Floats) -> Floats:
         slow_at_end = np.zeros(count, dtype=bool)
         slow_at_end[plan.source] = profile.exit < limit  # the last of a segment's pieces counts
         share = np.where(run, share, _carried(contours, slow_at_end, run))
-    return contours.lengths * np.clip(share, 0.0, 1.0)
+    slow: Floats = contours.lengths * np.clip(share, 0.0, 1.0)
+    return slow
 
 
 def _carried(contours: Contours, flags: Bools, run: Bools) -> Floats:

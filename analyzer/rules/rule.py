@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from analyzer.rules.scene import Case, Scene
 
 LEVELS = ("note", "rework", "loss")
+
+Place = tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -41,7 +48,7 @@ class Finding:
     level: str
     part: str | None
     count: int
-    places: tuple[tuple[float, float], ...]
+    places: tuple[Place, ...]
     measured: float
     limit: float
     unit: str
@@ -57,3 +64,59 @@ class Finding:
     def y(self) -> float | None:
         """First place. [mm]"""
         return self.places[0][1] if self.places else None
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A finding before it has a number: what a rule returns; fields as in `Finding`."""
+
+    level: str
+    part: str | None
+    places: tuple[Place, ...]
+    measured: float
+    limit: float
+    unit: str
+    message: str
+    remedy: str
+    count: int = 1
+
+
+@dataclass(frozen=True)
+class Rule:
+    """A rule: its words, and how it finds the fault it is named after.
+
+    Attributes
+    ----------
+    name : str
+        The fault, not the cure; never reused for another.
+    group : str
+        "drawing", "holes", "slots and webs", "corners", "edges" or "process".
+    kind : str
+        "drawing" (judged once, the same under every gas), "shape" (a part's measure
+        against the limit of every gas) or "process" (the evidence of every gas).
+    question : str
+        What it asks of every part.
+    why : str
+        What goes wrong, and by which cause.
+    remedy : str
+        What to do about it, verb first.
+    example : str
+        A finding of it, as the page words it.
+    asks_change : bool
+        True where the drawing or the job should be changed (or the customer asked)
+        before cutting; False for what is only foretold: hand work, slower corners, a
+        look.  A part whose findings are all of the second sort has "Nothing to change".
+    on_drawing, on_gas : callable or None
+        Finds it, once per drawing or once per gas; exactly one is given.
+    """
+
+    name: str
+    group: str
+    kind: str
+    question: str
+    why: str
+    remedy: str
+    example: str
+    asks_change: bool
+    on_drawing: Callable[[Scene], Iterable[Draft]] | None = None
+    on_gas: Callable[[Case], Iterable[Draft]] | None = None

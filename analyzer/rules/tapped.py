@@ -1,0 +1,140 @@
+"""Rule hole-likely-threaded: holes at a tap drill or a nominal size, with a reason to ask.
+
+A hole of 5.0 alone is no thread.  It takes a text naming the thread, or the word that
+tapping follows; and even then the finding says that it is a guess.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+
+import numpy as np
+
+from analyzer.geometry.contours import Bools, Floats, Ints
+from analyzer.rules.rule import Draft, Rule
+from analyzer.rules.scene import Case, Features
+from analyzer.rules.threads import Hint, Thread, coarse_threads, hints
+from analyzer.rules.wording import count, size
+
+NAME = "hole-likely-threaded"
+BESIDE = 30.0  # a text within this of a hole, or three diameters, stands beside it [mm]
+
+
+def taper(case: Case) -> float:
+    """Return how much top and bottom of a hole differ in diameter. [mm]"""
+    scene = case.scene
+    per_mm = scene.constant(NAME, "taper_per_mm") * case.thickness
+    plain = scene.constant(NAME, "taper_mm") + per_mm
+    return plain * (scene.constant(NAME, "oxygen_factor") if case.gas == "oxygen" else 1.0)
+
+
+def likely_threaded(case: Case) -> Iterator[Draft]:
+    """One line per part for tap-drill holes, and one for threads drawn at nominal size."""
+    scene, holes = case.scene, case.scene.holes
+    named = hints(scene.parts.drawing.texts)
+    threads = {hint.thread.name: hint.thread for hint in named}
+    if case.job.next_step == "tap":
+        threads |= {n: t for n, t in coarse_threads().items() if n not in threads}
+    if not threads or not len(holes):
+        return
+    match = scene.constant(NAME, "match_mm")
+    round_ones = holes.other > 0.0
+    nominal = _at_nominal(holes, named, match) & round_ones
+    drilled = _matches(holes, [t.drill for t in threads.values()], match) & round_ones & ~nominal
+    for part in np.unique(holes.part[nominal | drilled]).tolist():
+        here = holes.part == part
+        if (here & nominal).any():
+            yield from _nominal_drafts(case, np.flatnonzero(here & nominal), named, match)
+        if (here & drilled).any():
+            chosen = np.flatnonzero(here & drilled)
+            yield _drilled_draft(case, chosen, threads.values(), bool(named), match)
+
+
+def _matches(holes: Features, diameters: Iterable[float], match: float) -> Bools:
+    """Return which holes have one of `diameters`, shape (n,)."""
+    wanted = np.sort(np.array(list(diameters), dtype=float))
+    if not len(wanted):
+        return np.zeros(len(holes), dtype=bool)
+    after = np.clip(np.searchsorted(wanted, holes.size), 0, len(wanted) - 1)
+    before = np.maximum(after - 1, 0)
+    gap = np.minimum(np.abs(wanted[after] - holes.size), np.abs(wanted[before] - holes.size))
+    near: Bools = gap <= match + 1e-9
+    return near
+
+
+def _at_nominal(holes: Features, named: tuple[Hint, ...], match: float) -> Bools:
+    """Return which holes have the nominal size of a thread whose text stands beside them."""
+    found = np.zeros(len(holes), dtype=bool)
+    for hint in named:
+        reach = np.maximum(BESIDE, 3.0 * holes.size) + 2.0 * hint.height
+        away = np.hypot(holes.xy[:, 0] - hint.x, holes.xy[:, 1] - hint.y)
+        found |= (np.abs(holes.size - hint.thread.nominal) <= match + 1e-9) & (away <= reach)
+    return found
+
+
+def _nominal_drafts(
+    case: Case, chosen: Ints, named: tuple[Hint, ...], match: float
+) -> Iterator[Draft]:
+    holes = case.scene.holes
+    for thread in {h.thread.name: h.thread for h in named}.values():
+        index = chosen[np.abs(holes.size[chosen] - thread.nominal) <= match + 1e-9]
+        if not len(index):
+            continue
+        part = case.scene.part_id(int(holes.part[index[0]]))
+        yield Draft(
+            "loss", part, holes.places(index), float(holes.size[index].min()), thread.drill, "mm",
+            f"{count(len(index), 'hole')} {size(thread.nominal)} with the note {thread.name}: "
+            f"drawn at the thread's own size, nothing is left to tap (a reading of the text).",
+            f"Ask the designer: tap drill {size(thread.drill)}, or is it a clearance hole?",
+            len(index),
+        )  # fmt: skip
+
+
+def _drilled_draft(
+    case: Case, chosen: Ints, threads: Iterable[Thread], by_text: bool, match: float
+) -> Draft:
+    holes, differ = case.scene.holes, taper(case)
+    sizes: Floats = holes.size[chosen]
+    words, bands = [], []
+    for thread in sorted(threads, key=lambda t: t.drill):
+        number = int((np.abs(sizes - thread.drill) <= match + 1e-9).sum())
+        if number:
+            words.append(f"{number} x {size(thread.drill)} ({thread.name})")
+            bands.append(thread.band)
+    known = [band for band in bands if not math.isnan(band)]
+    least = min(known) if known else 0.0
+    allowed = f" (6H allows {size(least)})" if known else ""
+    why = "a text names the thread" if by_text else "tapping follows"
+    cure = "Tap with care, or drill" if known and differ <= least else "Drill before tapping"
+    return Draft(
+        "note", case.scene.part_id(int(holes.part[chosen[0]])), holes.places(chosen),
+        differ, least, "mm",
+        f"{count(len(chosen), 'hole')} may be tapped, a guess as {why}: {', '.join(words)}. "
+        f"Top and bottom differ about {size(differ)} mm{allowed}.",
+        f"{cure}: the cut edge is harder than the sheet. Ask the customer if unsure.",
+        len(chosen),
+    )  # fmt: skip
+
+
+RULES = (
+    Rule(
+        name=NAME,
+        group="holes",
+        kind="shape",
+        question="Is a hole meant for a thread?",
+        why=(
+            "A laser hole is wider at one side than at the other, and its edge is oxidised "
+            "or hardened: taps break and threads come out loose. A thread drawn at its own "
+            "diameter leaves nothing to tap. Asked only where a text names the thread or "
+            "tapping follows; always a guess."
+        ),
+        remedy="Tap with care or drill; cut the tap drill size, never the thread's own.",
+        example=(
+            "1 hole may be tapped, a guess as a text names the thread: 1 x 5 (M6). "
+            "Top and bottom differ about 0.18 mm (6H allows 0.24)."
+        ),
+        asks_change=True,
+        on_gas=likely_threaded,
+    ),
+)

@@ -1,0 +1,72 @@
+"""Sizes and counts as the page says them."""
+
+from __future__ import annotations
+
+import math
+
+
+def size(value: float) -> str:
+    """Return a size without needless digits.
+
+    Examples
+    --------
+    >>> size(12.0), size(3.5), size(0.354)
+    ('12', '3.5', '0.35')
+    """
+    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return text if text not in ("", "-0") else "0"
+
+
+def ratio(value: float) -> str:
+    """Return a ratio with two digits.
+
+    Examples
+    --------
+    >>> ratio(0.35), ratio(1.0)
+    ('0.35', '1.00')
+    """
+    return f"{value:.2f}"
+
+
+def count(number: int, noun: str, plural: str = "") -> str:
+    """Return a number with its noun.
+
+    Examples
+    --------
+    >>> count(1, "hole"), count(3, "hole")
+    ('1 hole', '3 holes')
+    """
+    return f"{number} {noun if number == 1 else plural or noun + 's'}"
+
+
+def sizes(least: float, most: float) -> str:
+    """Return one size, or a range where they differ on the page.
+
+    Examples
+    --------
+    >>> sizes(9.0, 9.001), sizes(9.0, 10.5)
+    ('9', '9 to 10.5')
+    """
+    low, high = size(least), size(most)
+    return low if low == high else f"{low} to {high}"
+
+
+def next_half(value: float) -> str:
+    """Return the next half millimetre from `value` up.
+
+    Examples
+    --------
+    >>> next_half(5.1), next_half(6.0)
+    ('5.5', '6')
+    """
+    return size(math.ceil(value * 2.0 - 1e-6) / 2.0)
+
+
+def capital(sentence: str) -> str:
+    """Return a sentence with a capital first letter."""
+    return sentence[:1].upper() + sentence[1:]
+
+
+def whose(own: bool) -> str:
+    """Return whose limit it is: "our" (a start value) or "your" (from the shop file)."""
+    return "your" if own else "our"
