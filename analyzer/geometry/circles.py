@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.geometry.contours import Bools, Contours, Floats
+from analyzer.geometry.contours import Bools, Contours, Floats, Ints
 
 SAME_CENTRE = 1e-6
 """Arcs of one circle have centres and radii that agree within this. [mm]"""
@@ -64,10 +64,10 @@ def true_circles(contours: Contours) -> Circles:
     )
 
 
-def _longest(contours: Contours) -> np.ndarray:
+def _longest(contours: Contours) -> Ints:
     """Longest segment of every contour, shape (n,)."""
     order = np.lexsort((-contours.lengths, contours.owner))
-    picked: np.ndarray = order[contours.offsets[:-1]]
+    picked: Ints = order[contours.offsets[:-1]]
     return picked
 
 
@@ -125,14 +125,14 @@ def fitted_circles(contours: Contours, share: float, least: float) -> Circles:
 
 
 def _least_squares(
-    points: Floats, weights: Floats, owner: np.ndarray, count: int
+    points: Floats, weights: Floats, owner: Ints, count: int
 ) -> tuple[Floats, Floats]:
     """Centre and radius of the circle x^2 + y^2 = 2 a x + 2 b y + c of least squares."""
     x, y = points.T
     z = x**2 + y**2
 
     def total(values: Floats) -> Floats:
-        return np.bincount(owner, weights=values * weights, minlength=count)
+        return np.bincount(owner, weights=values * weights, minlength=count).astype(float)
 
     one = np.maximum(total(np.ones_like(x)), 1e-300)
     mx, my, mz = total(x) / one, total(y) / one, total(z) / one

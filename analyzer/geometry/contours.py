@@ -385,9 +385,10 @@ class Contours:
         reach = part * np.sinc(half * part / np.pi) / np.sinc(half / np.pi)
         turn = half * (part - 1.0)
         cos, sin = reach * np.cos(turn), reach * np.sin(turn)
-        return self.starts[index] + np.column_stack(
+        along: Floats = np.column_stack(
             (step[:, 0] * cos - step[:, 1] * sin, step[:, 0] * sin + step[:, 1] * cos)
         )
+        return self.starts[index] + along
 
     def flattened(self, tolerance: float = 0.01) -> Contours:
         """Return the same contours as straight chords within `tolerance` of their arcs. [mm]
