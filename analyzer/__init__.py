@@ -1,5 +1,73 @@
-"""burrcast: which gas, what goes wrong where, and how many minutes, before packing."""
+"""burrcast: which gas, what goes wrong where, and how many minutes, before packing.
+
+>>> import analyzer
+>>> job = analyzer.Job("mild-steel", thickness_mm=10.0, power_kw=10.0)
+
+Everything in `__all__` is imported when it is first asked for, so that `import analyzer`
+stays light.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
 
 from analyzer._version import __version__
 
-__all__ = ["__version__"]
+if TYPE_CHECKING:
+    from analyzer.analysis import Analysis, GasResult, Number, analyse
+    from analyzer.comparison import Advice, Answer, advise, check
+    from analyzer.drawing.drawing import Drawing
+    from analyzer.drawing.reading import ReadOptions, read_drawing
+    from analyzer.errors import BurrcastError, DrawingError, InputError
+    from analyzer.job import Job
+    from analyzer.parts.part import Part, PartSet
+    from analyzer.rules.rule import Finding
+    from analyzer.shop import Shop, load_shop
+    from analyzer.tolerances import Tolerances
+
+_HOMES = {
+    "Advice": "comparison", "Analysis": "analysis", "Answer": "comparison",
+    "BurrcastError": "errors", "Drawing": "drawing.drawing", "DrawingError": "errors",
+    "Finding": "rules.rule", "GasResult": "analysis", "InputError": "errors", "Job": "job",
+    "Number": "analysis", "Part": "parts.part", "PartSet": "parts.part",
+    "ReadOptions": "drawing.reading", "Shop": "shop", "Tolerances": "tolerances",
+    "advise": "comparison", "analyse": "analysis", "check": "comparison", "load_shop": "shop",
+    "read_drawing": "drawing.reading",
+}  # fmt: skip
+
+__all__ = [
+    "Advice",
+    "Analysis",
+    "Answer",
+    "BurrcastError",
+    "Drawing",
+    "DrawingError",
+    "Finding",
+    "GasResult",
+    "InputError",
+    "Job",
+    "Number",
+    "Part",
+    "PartSet",
+    "ReadOptions",
+    "Shop",
+    "Tolerances",
+    "__version__",
+    "advise",
+    "analyse",
+    "check",
+    "load_shop",
+    "read_drawing",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Import a public name from its home on first use (PEP 562)."""
+    if name not in _HOMES:
+        raise AttributeError(f"module 'analyzer' has no attribute {name!r}")
+    value = getattr(import_module(f"analyzer.{_HOMES[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

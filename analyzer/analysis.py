@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
@@ -209,61 +209,101 @@ def analyse(drawing: Drawing, job: Job, shop: Shop, tolerances: Tolerances = DEF
     settings, left_out = settings_for(job, own_rows=shop.own_rows)
     limits = load_limits(shop.limits)
     parts = find_parts(drawing, job.thickness_mm, tolerances)
-    looked_at = [_look_at(parts, job, shop, setting) for setting in settings]
+    whole = _Whole(parts, job, shop)
+    looked_at = [_look_at(whole, setting) for setting in settings]
     findings = judge(
         parts, job, [on_parts for on_parts, _ in looked_at], [loose for _, loose in looked_at],
         settings, limits,
     )  # fmt: skip
     gases = tuple(
-        _sum_up(parts, job, shop, setting, on_parts, loose, found)
+        _with_numbers(_sum_up(whole, setting, on_parts, loose, found), whole)
         for setting, (on_parts, loose), found in zip(settings, looked_at, findings, strict=True)
     )
     return Analysis(parts, job, shop, gases, left_out)
 
 
-def _look_at(
-    parts: PartSet, job: Job, shop: Shop, setting: Setting
-) -> tuple[tuple[Evidence, ...], Evidence | None]:
+@dataclass(frozen=True, eq=False)
+class _Whole:
+    """What is the same under every gas."""
+
+    parts: PartSet
+    job: Job
+    shop: Shop
+
+    @cached_property
+    def totals(self) -> Totals:
+        return totals_of(self.parts, self.job)
+
+    @cached_property
+    def loose(self) -> Part | None:
+        """Open cut lines outside every part, as a pseudo part called "loose"."""
+        nothing = Contours.empty()
+        if not len(self.parts.loose):
+            return None
+        return Part("loose", 1, None, self.parts.loose, nothing, nothing, (), (), (), (), ())
+
+    @cached_property
+    def drawn(self) -> tuple[float, ...]:
+        """Length of all copies of every part as drawn, over the length of the one looked at.
+
+        Copies are drawn alike only within a tolerance, and an edge that two parts share is
+        cut once: so this is not quite their number.
+        """
+        own = lengths_once(self.parts.drawing.cuts)
+        rows = [[row for copy in part.copies for row in copy] for part in self.parts.parts]
+        return tuple(
+            float(own[row].sum()) / part.cut_length
+            for part, row in zip(self.parts.parts, rows, strict=True)
+        )
+
+    @cached_property
+    def marks_outside(self) -> float:
+        """Length of mark lines outside every part. [mm]"""
+        inside = sum(part.count * float(part.marks.length.sum()) for part in self.parts.parts)
+        return max(self.totals.mark_length - inside, 0.0)
+
+
+def _look_at(whole: _Whole, setting: Setting) -> tuple[tuple[Evidence, ...], Evidence | None]:
     """Plan every distinct part alone and forecast its edges; the loose lines too."""
+    job, machine = whole.job, whole.shop.machine
 
     def evidence(part: Part) -> Evidence:
-        plan = plan_alone(part, setting, shop.machine, job.thickness_mm)
+        plan = plan_alone(part, setting, machine, job.thickness_mm)
         return Evidence(part, setting, plan, forecast_edges(part, plan, setting, job))
 
-    loose = evidence(loose_part(parts.loose)) if len(parts.loose) else None
-    return tuple(evidence(part) for part in parts.parts), loose
-
-
-def loose_part(lines: Contours) -> Part:
-    """Return open cut lines outside every part as a pseudo part called "loose"."""
-    nothing = Contours.empty()
-    return Part("loose", 1, None, lines, nothing, nothing, (), (), (), (), ())
+    loose = evidence(whole.loose) if whole.loose else None
+    return tuple(evidence(part) for part in whole.parts.parts), loose
 
 
 def _sum_up(
-    parts: PartSet,
-    job: Job,
-    shop: Shop,
+    whole: _Whole,
     setting: Setting,
     on_parts: tuple[Evidence, ...],
     loose: Evidence | None,
     findings: Sequence[Finding],
 ) -> GasResult:
-    """Add up all copies under one gas."""
-    rework = tuple(rework_of(one, job) for one in on_parts)
-    result = GasResult(
+    """Add up all copies under one gas, open lines and marks outside the parts included."""
+    rework = tuple(rework_of(one, whole.job) for one in on_parts)
+    timing = Timing(marking=whole.marks_outside / whole.shop.machine.marking_mm_s)
+    metres = np.zeros(4)
+    for one, copies in zip(on_parts, whole.drawn, strict=True):
+        timing = timing + one.plan.timing * one.part.count
+        metres = metres + one.edges.metres.sum(axis=0) * copies
+    if loose is not None:
+        timing = timing + loose.plan.timing
+        metres = metres + loose.edges.metres.sum(axis=0)
+    none, light, medium, heavy = map(float, metres)
+    hand = sum(one.part.count * r.minutes for one, r in zip(on_parts, rework, strict=True))
+    return GasResult(
         setting=setting,
         evidence=on_parts,
         loose=loose,
-        timing=_time_of_all(parts, on_parts, loose, shop),
-        edge_m=_edges_of_all(parts, on_parts, loose),
+        timing=timing,
+        edge_m=(none, light, medium, heavy),
         rework=rework,
-        rework_min=float(
-            sum(one.part.count * r.minutes for one, r in zip(on_parts, rework, strict=True))
-        ),
+        rework_min=float(hand),
         findings=tuple(findings),
     )
-    return _with_numbers(result, parts, job, shop)
 
 
 def rework_of(one: Evidence, job: Job, next_step: str | None = None) -> Rework:
@@ -278,39 +318,6 @@ def rework_of(one: Evidence, job: Job, next_step: str | None = None) -> Rework:
 def weight_of(part: Part, job: Job) -> float:
     """Return the weight of one copy. [kg]"""
     return material(job.material).weight_kg(part.area, job.thickness_mm)
-
-
-def _time_of_all(
-    parts: PartSet, on_parts: Iterable[Evidence], loose: Evidence | None, shop: Shop
-) -> Timing:
-    """Time of all copies, open lines and marks outside the parts included. [s]"""
-    on_skeleton = mark_length(parts) - sum(
-        part.count * float(part.marks.length.sum()) for part in parts.parts
-    )
-    total = Timing(marking=max(on_skeleton, 0.0) / shop.machine.marking_mm_s)
-    for one in on_parts:
-        total = total + one.plan.timing * one.part.count
-    return total if loose is None else total + loose.plan.timing
-
-
-def mark_length(parts: PartSet) -> float:
-    """Length of all mark lines. [mm]"""
-    return float(parts.drawing.marks.length.sum())
-
-
-def _edges_of_all(
-    parts: PartSet, on_parts: Iterable[Evidence], loose: Evidence | None
-) -> tuple[float, float, float, float]:
-    """Drawn edge by burr class over all copies, adding up to the drawn cut length. [m]"""
-    metres = np.zeros(4) if loose is None else loose.edges.metres.sum(axis=0)
-    own = lengths_once(parts.drawing.cuts)
-    for one in on_parts:
-        rows = [row for copy in one.part.copies for row in copy]
-        # Copies are drawn alike only within a tolerance, and an edge that two parts share
-        # is cut once: the metres are those of the lines as drawn.
-        share = float(own[rows].sum()) / one.part.cut_length if rows else one.part.count
-        metres = metres + one.edges.metres.sum(axis=0) * share
-    return tuple(float(value) for value in metres)  # type: ignore[return-value]
 
 
 def lengths_once(contours: Contours) -> Floats:
@@ -340,23 +347,24 @@ def totals_of(parts: PartSet, job: Job) -> Totals:
         distinct_parts=len(parts.parts),
         contours=len(parts.drawing.cuts),
         cut_length=float(lengths_once(parts.drawing.cuts).sum()),
-        mark_length=mark_length(parts),
+        mark_length=float(parts.drawing.marks.length.sum()),
         pierces=len(parts.drawing.cuts),
         area=float(sum(part.count * part.area for part in parts.parts)),
         weight=float(sum(part.count * weight_of(part, job) for part in parts.parts)),
     )
 
 
-def _with_numbers(result: GasResult, parts: PartSet, job: Job, shop: Shop) -> GasResult:
+def _with_numbers(result: GasResult, whole: _Whole) -> GasResult:
     """Add the headline numbers, with what they were made from."""
-    setting, machine, totals = result.setting, shop.machine, totals_of(parts, job)
-    whose = setting.speed_source
-    drives = "machine data of the shop file" if shop.path else "start values, common practice"
+    setting, totals, job = result.setting, whole.totals, whole.job
+    machine = whole.shop.machine
+    whose, sources = setting.speed_source, dict(setting.sources)
+    drives = "machine data of the shop file" if whole.shop.path else "start values, common practice"
     values: dict[str, tuple[float, str, dict[str, str]]] = {
         "speed": (setting.speed_m_per_min, whose, {
             "thickness": f"{job.thickness_mm:g} mm", "power": f"{job.power_kw:g} kW"}),
-        "kerf": (setting.kerf_mm, whose, {"thickness": f"{job.thickness_mm:g} mm"}),
-        "pierce-time": (setting.pierce_s, whose, {
+        "kerf": (setting.kerf_mm, sources.get("kerf_mm", whose), {"thickness": f"{job.thickness_mm:g} mm"}),
+        "pierce-time": (setting.pierce_s, sources.get("pierce_s", whose), {
             "thickness": f"{job.thickness_mm:g} mm", "power": f"{job.power_kw:g} kW"}),
         "rework": (result.rework_min, "rates of common practice, no source", {
             f"class {n}": f"{m:.3f} m" for n, m in enumerate(result.edge_m)}),
@@ -374,7 +382,7 @@ def _with_numbers(result: GasResult, parts: PartSet, job: Job, shop: Shop) -> Ga
             "corner tolerance": f"{machine.corner_tolerance_mm:g} mm"}),
         "leads": (whose, speed),
         "starts": (drives, pierces | {"start overhead": f"{machine.start_overhead_s:g} s"}),
-        "pierce": (whose, pierces | {"pierce time": f"{setting.pierce_s:.2f} s"}),
+        "pierce": (sources.get("pierce_s", whose), pierces | {"pierce time": f"{setting.pierce_s:.2f} s"}),
         "traverse": (drives, {
             "rapid": f"{machine.rapid_m_per_min:g} m/min",
             "acceleration": f"{machine.rapid_acceleration:g} m/s2",

@@ -258,7 +258,7 @@ def _reason(
     if rival is not None:
         return _against(best, rival)
     if worse:
-        return "; ".join(_why_worse(result, best, everywhere) for result in worse)
+        return _why_worse(worse, everywhere)
     return "the only gas that was looked at"
 
 
@@ -266,31 +266,37 @@ def _against(best: GasResult, rival: GasResult) -> str:
     """Say what the rival costs more, hand work and machine apart."""
     machine = rival.timing.total - best.timing.total
     hand = 60.0 * (rival.rework_min - best.rework_min)
+    name = rival.gas
     if abs(rival.minutes - best.minutes) <= TIE * best.minutes:
         less = burr_metres(rival) - burr_metres(best)
-        return f"{rival.gas} takes as long and " + (
-            "leaves more burr" if less > 0 else f"gives no better edge than {best.gas}"
-        )
-    if machine >= 0.0 and hand >= 0.5:
-        return (
-            f"{rival.gas} needs {span(machine)} more at the machine and {span(hand)} more by hand"
-        )
-    if machine >= 0.0 and hand <= -0.5:
-        return (
-            f"{rival.gas} saves {span(-hand)} by hand but needs {span(machine)} more at the machine"
-        )
+        edge = "leaves more burr" if less > 0 else f"gives no better edge than {best.gas}"
+        return f"{name} takes as long and {edge}"
     if machine < 0.0:
-        return f"{rival.gas} is {span(-machine)} faster but needs {span(hand)} more by hand"
-    return f"{rival.gas} needs {span(machine)} more at the machine for the same hand work"
+        return f"{name} is {span(-machine)} faster but needs {span(hand)} more by hand"
+    more = f"needs {span(machine)} more at the machine"
+    if hand >= 0.5:
+        return f"{name} {more} and {span(hand)} more by hand"
+    if hand <= -0.5:
+        return f"{name} saves {span(-hand)} by hand but {more}"
+    return f"{name} {more} for the same hand work"
 
 
-def _why_worse(result: GasResult, best: GasResult, everywhere: set[Key]) -> str:
-    own = sorted({rule for rule, _, _ in losses(result.findings) - everywhere})
-    if own:
-        return f"{result.gas} would lose: {', '.join(own)}"
-    if not result.setting.within_power:
-        return f"{result.gas} is past what this power cuts well"
-    return f"{result.gas} is worse"
+def _why_worse(worse: Iterable[GasResult], everywhere: set[Key]) -> str:
+    """Say why these gases are out, those with the same reason together."""
+    by_reason: dict[str, list[str]] = {}
+    for result in worse:
+        own = sorted({rule for rule, _, _ in losses(result.findings) - everywhere})
+        reason = f"would lose: {', '.join(own)}" if own else "past what this power cuts well"
+        by_reason.setdefault(reason, []).append(result.gas)
+    return "; ".join(f"{listed(gases)} {reason}" for reason, gases in by_reason.items())
+
+
+def listed(words: Iterable[str]) -> str:
+    """Return "a", "a and b", "a, b and c"."""
+    all_words = list(words)
+    if len(all_words) < 2:
+        return "".join(all_words)
+    return ", ".join(all_words[:-1]) + " and " + all_words[-1]
 
 
 def _fewest(
@@ -320,11 +326,15 @@ def _what_if(analysis: Analysis, best: GasResult, everywhere: set[Key]) -> str:
     others = [result for result in analysis.gases if result not in ours]
     if not others:
         return ""
-    pick = _choose([best, *others], everywhere)
-    if pick.result is best:
+    pick = _choose([best, *others], everywhere).result
+    if pick is best:
         return ""
-    with_what = "a mixer" if pick.result.gas == "mixed" else pick.result.gas
-    return f"with {with_what}: {pick.reason}; yours has none listed"
+    with_what = "a mixer" if pick.gas == "mixed" else pick.gas
+    lost = losses(best.findings) - everywhere
+    if len(losses(pick.findings) - everywhere) < len(lost):
+        rules = listed(sorted({rule for rule, _, _ in lost}))
+        return f"with {with_what} there would be fewer losses ({rules}); yours has none listed"
+    return f"with {with_what}: {_against(pick, best)}; yours has none listed"
 
 
 def _flip(best: GasResult, rival: GasResult) -> str:

@@ -18,7 +18,7 @@ def command(form: str) -> int:
 
     rows = [(f.name, getattr(DEFAULT, f.name), f.metadata["what"]) for f in fields(DEFAULT)]
     if form == "json":
-        from analyzer.report.to_json import dumps
+        from analyzer.report.strict import dumps
 
         limits = [{"name": name, "limit": limit, "what": what} for name, limit, what in rows]
         click.echo(dumps({"schema": "burrcast.limits/1", "limits": limits}), nl=False)

@@ -100,7 +100,7 @@ _JOB = (
     click.option("--power", "power_kw", type=POWER, help="Laser: 10, 10kW or 6000W."),
     click.option("--plate", type=click.Choice(PLATES), help="Surface of the plate; taken as clean"
                  " where not told."),
-    click.option("--next", "next_step", type=click.Choice(NEXT_STEPS), help="What follows cutting."),
+    click.option("--next", "next_step", type=click.Choice(NEXT_STEPS), help="What comes after."),
     click.option("--gas", "gases", multiple=True, metavar="GAS", help="oxygen, nitrogen, mixed or"
                  " air; repeatable. Without it every gas with a speed at this thickness."),
     click.option("--share", "share_percent", type=float, metavar="PERCENT", help="Oxygen in the"

@@ -83,6 +83,8 @@ def answer_for(path: Path, asked: Asked) -> Answer:
 def job_of(asked: Asked, shop: Shop) -> Job:
     """Return the job from options, else the shop file; name all that is missing."""
     from analyzer.job import Job
+    from analyzer.process.choose import check_range
+    from analyzer.process.gas import gas_named
     from analyzer.process.material import material_named
 
     material = asked.material or shop.material
@@ -96,8 +98,7 @@ def job_of(asked: Asked, shop: Shop) -> Job:
             hint="give it as an option or in the shop file burrcast.toml, for example"
             " --material mild-steel --thickness 10mm --power 10kW",
         )
-    from analyzer.process.gas import gas_named
-
+    check_range(thickness, power)
     return Job(
         material=material_named(material, {row.material for row in shop.own_rows}).name,
         thickness_mm=thickness,
@@ -117,10 +118,10 @@ def job_of(asked: Asked, shop: Shop) -> Job:
 def page_of(what: str, answer: Answer, form: str, *, why: bool) -> str:
     """Return one answer in one format."""
     if form == "json":
-        from analyzer.report import to_json
+        from analyzer.report import strict, to_json
 
         make = to_json.check_object if what == "check" else to_json.compare_object
-        return to_json.dumps(make(answer, why=why))
+        return strict.dumps(make(answer, why=why))
     from analyzer.report import to_text
 
     page = to_text.check_page if what == "check" else to_text.compare_page
@@ -137,14 +138,14 @@ def _print(
     why: bool,
 ) -> None:
     if several and form == "json":
-        from analyzer.report import to_json
+        from analyzer.report import strict, to_json
 
         make = to_json.check_object if what == "check" else to_json.compare_object
         whole = to_json.set_object(
             [make(answer, why=why) for _, answer in answers],
             [(row.file, row.reason) for row in refused],
         )
-        put(to_json.dumps(whole))
+        put(strict.dumps(whole))
         return
     rule = "\n" + "=" * 100 + "\n\n"
     put(rule.join(page_of(what, answer, form, why=why) for _, answer in answers))

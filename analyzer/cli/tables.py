@@ -36,7 +36,7 @@ def show(
     from analyzer.process.listing import process_table
     from analyzer.process.material import CUTTABLE, material_named
     from analyzer.report.tables import settings_page, tables_object, tables_page
-    from analyzer.report.to_json import dumps
+    from analyzer.report.strict import dumps
     from analyzer.shop import load_shop
 
     known = load_shop(shop, Path.cwd())

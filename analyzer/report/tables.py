@@ -56,8 +56,8 @@ def settings_page(rows: Iterable[ListedRow]) -> str:
             continue
         sources = dict(row.setting.sources)
         for name, value, field in _values(row.setting):
-            source = sources.get(field, "")
-            lines.append(f"  {name:<20}{value:<22}{shown(source, 200)}".rstrip())
+            source = f"  [{shown(sources[field], 200)}]" if field in sources else ""
+            lines.append(f"  {name:<16}{value}{source}")
         lines.append("")
     return "\n".join(lines[:-1]) + "\n"
 

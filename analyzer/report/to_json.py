@@ -6,8 +6,7 @@ gives the same bytes.
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import fields
 from typing import Any
 
@@ -20,11 +19,6 @@ from analyzer.report.escape import whole
 from analyzer.rules.rule import Finding
 
 Json = dict[str, Any]
-
-
-def dumps(value: Mapping[str, Any]) -> str:
-    """Return `value` as one strict JSON text: ASCII, finite, two blanks a level."""
-    return json.dumps(value, ensure_ascii=True, allow_nan=False, indent=2) + "\n"
 
 
 def check_object(answer: Answer, *, why: bool = False) -> Json:

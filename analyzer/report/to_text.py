@@ -93,7 +93,11 @@ def _wrap(text: str, indent: int = 0, hanging: int | None = None) -> list[str]:
     """Break `text` into lines of at most WIDTH columns."""
     first = " " * indent
     return textwrap.wrap(
-        text, WIDTH, initial_indent=first, subsequent_indent=" " * (hanging or indent)
+        text,
+        WIDTH,
+        initial_indent=first,
+        subsequent_indent=" " * (hanging or indent),
+        break_on_hyphens=False,
     )
 
 

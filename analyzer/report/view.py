@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from analyzer.analysis import Analysis, GasResult
-from analyzer.comparison import Advice, Answer, span
+from analyzer.comparison import Advice, Answer, listed, span
 from analyzer.motion.plan import Timing
 from analyzer.report.escape import shown
 from analyzer.rules.rule import LEVELS, Finding
@@ -133,14 +133,6 @@ def several(count: int, word: str) -> str:
     return f"{count:,} {word}{'' if count == 1 else 's'}"
 
 
-def listed(words: Iterable[str]) -> str:
-    """Return "a", "a and b", "a, b and c"."""
-    all_words = list(words)
-    if len(all_words) < 2:
-        return "".join(all_words)
-    return ", ".join(all_words[:-1]) + " and " + all_words[-1]
-
-
 def _job(analysis: Analysis) -> str:
     job = analysis.job
     words = [f"{job.material} {job.thickness_mm:g} mm", f"{job.power_kw:g} kW"]
@@ -172,8 +164,15 @@ def weight(kilograms: float) -> str:
 def _verdict(analysis: Analysis, advice: Advice) -> str:
     if advice.gas is None:
         return f"No gas advised: {advice.reason}."
-    if advice.gas != "mixed":
-        return f"Cut with {gas_words(advice.gas).upper()}."
+    best = analysis.under(advice.gas)
+    lost = best is not None and any(f.level == "loss" for f in best.findings)
+    return _gas_verdict(analysis, advice) + (" First mend the losses below." if lost else "")
+
+
+def _gas_verdict(analysis: Analysis, advice: Advice) -> str:
+    gas = advice.gas or ""
+    if gas != "mixed":
+        return f"Cut with {gas_words(gas).upper()}."
     mixed = analysis.under("mixed")
     share = mixed.setting.oxygen_share_percent if mixed else 0.0
     words = f"MIXED GAS (nitrogen with {share:g} % oxygen)"
@@ -471,7 +470,7 @@ def cautions(analysis: Analysis, advice: Advice) -> tuple[str, ...]:
         )
     if job.material == "stainless":
         words.append(
-            "Stainless fume holds hexavalent chromium: extraction and filters as your local limits ask."
+            "Stainless fume holds hexavalent chromium: extraction and filters by your local limits."
         )
     if job.plate == "galvanised":
         words.append("Zinc fume: extraction at the cut.")

@@ -1,0 +1,216 @@
+"""The command line: start-up, help, exit codes, one plain line for every error."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import jsonschema
+import pytest
+from click.testing import CliRunner, Result
+from shared import ROOT
+
+from analyzer._version import __version__
+from analyzer.cli import burrcast
+from analyzer.cli.group import COMMANDS
+
+SAMPLES = ROOT / "sample_drawings"
+GUSSET = str(SAMPLES / "gusset.dxf")
+JOB = ["--material", "mild-steel", "--thickness", "10mm", "--power", "10kW"]
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(burrcast, words)
+
+
+def refused(result: Result, code: int = 2) -> str:
+    """Return the one line of a refusal; nothing on stdout, no traceback."""
+    assert result.exit_code == code, result.output
+    assert result.stdout == ""
+    lines = result.stderr.splitlines()
+    assert len(lines) == 1, lines
+    assert lines[0].startswith("burrcast: ")
+    assert "Traceback" not in result.stderr
+    return lines[0]
+
+
+# --- start-up and help ---------------------------------------------------------------------
+
+
+def test_help_and_version() -> None:
+    for words in ([], ["--help"], ["-h"]):
+        result = run(*words)
+        assert result.exit_code == 0
+        assert all(name in result.stdout for name in COMMANDS)
+    assert run("--version").stdout == f"burrcast {__version__}\n"
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_has_help_of_one_screen_width(name: str) -> None:
+    result = run(name, "--help")
+    assert result.exit_code == 0
+    assert max(map(len, result.stdout.splitlines())) <= 100
+
+
+def test_help_loads_no_heavy_library() -> None:
+    """What keeps `--help` within twice the start of click (docs/performance.md)."""
+    code = (
+        "import sys\nfrom analyzer.cli import burrcast\n"
+        "try: burrcast.main(['--help'])\nexcept SystemExit: pass\n"
+        "import analyzer\n"
+        "heavy = {'numpy', 'ezdxf', 'shapely', 'networkx', 'scipy', 'matplotlib'}\n"
+        "print(sorted(heavy & set(sys.modules)),"
+        " file=sys.stderr)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stderr.strip() == "[]"
+
+
+def test_one_thread_is_set_before_numpy() -> None:
+    code = "import os; import analyzer.cli; print(os.environ['OPENBLAS_NUM_THREADS'])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "1"
+
+
+def test_python_m_analyzer_is_the_command() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "analyzer", "--version"], capture_output=True, text=True, check=True
+    )
+    assert done.stdout == f"burrcast {__version__}\n"
+
+
+# --- errors ------------------------------------------------------------------------------------
+
+
+def test_all_that_is_missing_is_named_at_once() -> None:
+    line = refused(run("check", GUSSET))
+    assert "--material" in line
+    assert "--thickness" in line
+    assert "--power" in line
+    line = refused(run("check", GUSSET, "--material", "S235", "--thickness", "10"))
+    assert "missing --power" in line
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["--thickness", "10kg"], "kg"),
+        (["--thickness", "ten"], "ten"),
+        (["--thickness", "0"], "0 mm is impossible"),
+        (["--thickness", "900"], "900 mm is impossible"),
+        (["--power", "10mm"], "mm"),
+        (["--material", "unobtainium"], "unobtainium"),
+        (["--material", "titanium"], "titanium"),
+        (["--gas", "argon"], "argon"),
+        (["--gas", "mixed", "--share", "40"], "23.5"),
+        (["--plate", "dirty"], "dirty"),
+        (["--next", "eat"], "eat"),
+        (["--units", "cubit"], "cubit"),
+        (["--layer", "cut"], "ROLE=NAME"),
+        (["--layer", "fold=X"], "fold"),
+        (["--format", "pdf"], "pdf is not available yet"),
+        (["--format", "doc"], "doc"),
+        (["--format", "json", "--format", "text"], "--out"),
+        (["--fail-on", "always"], "always"),
+        (["--shop", "nowhere.toml"], "nowhere.toml"),
+        (["--nonsense"], "--nonsense"),
+    ],
+)
+def test_wrong_options_are_refused_in_one_line(words: list[str], says: str) -> None:
+    assert says in refused(run("check", GUSSET, *JOB, *words))
+
+
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        (None, "no such file"),
+        (b"", "empty"),
+        (b"hello", "DXF"),
+        (b"\x89PNG\r\n\x1a\n" + bytes(64), ""),
+        (b"%PDF-1.7\n", "PDF"),
+        (b"AC1032" + bytes(100), "DWG"),
+        (b"PK\x03\x04" + bytes(60), ""),
+        (b"  0\nSECTION\n  2\nENTITIES\n  0\nLINE\n 10\n", ""),
+    ],
+)
+def test_what_is_no_drawing_is_refused(tmp_path: Path, content: bytes | None, says: str) -> None:
+    path = tmp_path / "drawing.dxf"
+    if content is not None:
+        path.write_bytes(content)
+    before = sorted(tmp_path.iterdir())
+    line = refused(run("check", str(path), *JOB, "--out", str(tmp_path / "out")))
+    assert "drawing.dxf" in line
+    assert says.lower() in line.lower()
+    assert sorted(tmp_path.iterdir()) == before
+
+
+def test_a_folder_is_refused(tmp_path: Path) -> None:
+    assert tmp_path.name in refused(run("check", str(tmp_path), *JOB))
+
+
+def test_unknown_command_and_no_drawing() -> None:
+    assert "bend" in refused(run("bend"))
+    assert "DRAWING" in refused(run("check"))
+
+
+def test_a_name_cannot_command_the_terminal(tmp_path: Path) -> None:
+    line = refused(run("check", str(tmp_path / "a\x1b[2J\u202e.dxf"), *JOB))
+    assert "\x1b" not in line
+    assert "\u202e" not in line
+
+
+def test_our_own_fault_is_caught_at_the_edge(monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(*_: object) -> None:
+        raise RuntimeError("bad\nluck")
+
+    monkeypatch.setattr("analyzer.cli.run.answer_for", broken)
+    line = refused(run("check", GUSSET, *JOB), code=70)
+    assert "please report" in line
+    assert "RuntimeError: bad\\x0aluck" in line
+
+
+def test_an_interrupt_ends_with_130(monkeypatch: pytest.MonkeyPatch) -> None:
+    def stopped(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("analyzer.cli.run.answer_for", stopped)
+    result = run("check", GUSSET, *JOB)
+    assert result.exit_code == 130
+    assert result.stdout == ""
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full here")
+def test_a_full_disk_behind_stdout_is_one_line() -> None:
+    with open("/dev/full", "w", encoding="utf-8") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "analyzer", "limits"], stdout=full, stderr=subprocess.PIPE,
+            text=True, check=False,
+        )  # fmt: skip
+    assert done.returncode == 2
+    assert done.stderr.startswith("burrcast: cannot write")
+    assert len(done.stderr.splitlines()) == 1
+
+
+# --- limits, tables, explain -------------------------------------------------------------------
+
+
+def schema(name: str) -> dict[str, object]:
+    return json.loads((ROOT / "docs" / "schemas" / f"{name}.json").read_text(encoding="utf-8"))
+
+
+def test_limits() -> None:
+    assert "block_depth" in run("limits").stdout
+    written = json.loads(run("limits", "--format", "json").stdout)
+    jsonschema.validate(written, schema("burrcast.limits-1"))
+
+
+def test_tables_show_the_anchors() -> None:
+    """4.64 and 5.11 m/min at 10 mm and 10 kW (common practice, no source; cutting data A1)."""
+    page = run("tables", "show", "--power", "10kW", "--material", "S235").stdout
+    row = next(line for line in page.splitlines() if line.split()[:1] == ["10"])
+    assert row.split()[1:4] == ["2.30", "4.64", "5.11"]
+    written = json.loads(run("tables", "show", "--power", "10", "--format", "json").stdout)
+    jsonschema.validate(written, schema("burrcast.tables-1"))
+    page = run("tables", "show", "--power", "10", "--thickness", "10", "--material", "S235").stdout
+    assert "kerf" in page
+    assert "--power" in refused(run("tables", "show"))
