@@ -6,13 +6,26 @@ import re
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from difflib import get_close_matches
+from difflib import SequenceMatcher, get_close_matches
 from pathlib import Path
 from typing import Any, TypeVar
 
 from analyzer.errors import InputError
 
 _T = TypeVar("_T")
+_UNIT = re.compile(r"(_(m|mm|in|s|s2|s3|kw|percent|per|min))+$")
+_NEAR = 0.6  # least likeness of two keys to ask "did you mean"
+
+
+def _nearest(key: str, valid: tuple[str, ...]) -> str:
+    """Return the valid key most like `key`, its unit left out or not; empty if none is."""
+
+    def likeness(name: str) -> float:
+        stems = (name, _UNIT.sub("", name))
+        return max(SequenceMatcher(None, key.lower(), stem).ratio() for stem in stems)
+
+    best = max(valid, key=likeness)
+    return best if likeness(best) >= _NEAR else ""
 
 
 @dataclass(frozen=True)
@@ -77,9 +90,9 @@ class TomlFile:
         """Raise InputError at the first key of `table` that is not `valid`."""
         for key in table:
             if key not in valid:
-                near = get_close_matches(key, valid, n=1, cutoff=0.5)
+                near = _nearest(key, valid)
                 kind = "key" if section else "section"
-                hint = f"did you mean {near[0]}?" if near else "use one of " + ", ".join(valid)
+                hint = f"did you mean {near}?" if near else "use one of " + ", ".join(valid)
                 raise self.wrong(f"{kind} {key!r} is not known", hint, section, key, nth)
 
     def table(self, section: str, value: Any) -> Mapping[str, Any]:

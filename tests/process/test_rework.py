@@ -1,0 +1,132 @@
+"""Hand work after cutting: rates and what must come off (common practice, no source)."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from analyzer.errors import InputError
+from analyzer.job import NEXT_STEPS, Job
+from analyzer.process.gas import GASES
+from analyzer.process.rework import handling_minutes, least_class_off, rework_minutes
+
+METRES = st.lists(st.floats(0.0, 20.0), min_size=4, max_size=4)
+NONE = (0.0, 0.0, 0.0, 0.0)
+
+
+def job(material: str = "mild-steel", t: float = 10.0, step: str | None = None) -> Job:
+    return Job(material, t, 10.0, next_step=step)
+
+
+def test_minutes_per_metre_by_class() -> None:
+    """0.2, 0.6 and 2.25 min/m (1.5 to 3) with grinder or belt; cut-outs by hand double."""
+    for burr, rate in enumerate((0.0, 0.2, 0.6, 2.25)):
+        metres = [0.0] * 4
+        metres[burr] = 2.0
+        outer = rework_minutes(job(step="weld"), "nitrogen", metres, NONE, 1.0)
+        inner = rework_minutes(job(step="weld"), "nitrogen", NONE, metres, 1.0)
+        assert outer.burr_min == pytest.approx(2.0 * rate)
+        assert inner.burr_min == pytest.approx(4.0 * rate)
+
+
+def test_small_holes_with_burr_below() -> None:
+    """8 holes of 9 mm with class 2: scraper, about 0.3 min per part (common practice)."""
+    metres = (0.0, 0.0, 8 * 3.14159 * 0.009, 0.0)
+    found = rework_minutes(job(), "nitrogen", NONE, metres, 1.0)
+    assert found.burr_min == pytest.approx(0.3, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("step", "least"),
+    [("none", 3), (None, 2)] + [(s, 1) for s in NEXT_STEPS if s != "none"],
+)
+def test_which_burr_must_come_off(step: str | None, least: int) -> None:
+    assert least_class_off(step) == least
+    found = rework_minutes(job(step=step), "nitrogen", (1.0, 1.0, 1.0, 1.0), NONE, 1.0)
+    assert found.burr_min == pytest.approx(sum((0.0, 0.2, 0.6, 2.25)[least:]))
+    said = " ".join(found.words)
+    assert ("left as cut" in said) == (least > 1)
+
+
+def test_handling_once_if_any_work_is_done() -> None:
+    """0.25 min per part, 0.5 above 2 kg."""
+    assert (handling_minutes(2.0), handling_minutes(2.001)) == (0.25, 0.5)
+    idle = rework_minutes(job(), "nitrogen", (5.0, 5.0, 0.0, 0.0), NONE, 10.0)
+    assert (idle.minutes, idle.handling_min) == (0.0, 0.0)
+    both = rework_minutes(job(step="paint"), "oxygen", (1.0, 1.0, 0.0, 0.0), NONE, 10.0)
+    assert both.burr_min > 0
+    assert both.oxide_min > 0
+    assert both.handling_min == 0.5
+
+
+@pytest.mark.parametrize("step", ["weld", "powder", "paint", "galvanise"])
+def test_oxygen_oxide_comes_off_and_mixed_oxide_stays(step: str) -> None:
+    """Trade fact: loose oxide of oxygen off before paint or weld, none of mixed gas."""
+    outer, inner = (1.2, 0.0, 0.0, 0.0), (0.3, 0.0, 0.0, 0.0)
+    oxygen = rework_minutes(job(step=step), "oxygen", outer, inner, 1.0)
+    assert oxygen.oxide_min == pytest.approx((1.2 + 2 * 0.3) / 0.6)
+    thick = rework_minutes(job(t=15.0, step=step), "oxygen", outer, inner, 1.0)
+    assert thick.oxide_min == pytest.approx((1.2 + 2 * 0.3) / 0.3)
+    mixed = rework_minutes(job(step=step), "mixed", outer, inner, 1.0)
+    assert mixed.minutes == 0.0
+    asked = {"powder": "coater", "paint": "coater", "galvanise": "galvaniser"}.get(step)
+    if asked:
+        assert f"confirm with the {asked}" in " ".join(mixed.words)
+    nitrogen = rework_minutes(job(step=step), "nitrogen", outer, inner, 1.0)
+    assert (nitrogen.minutes, nitrogen.words) == (0.0, ())
+
+
+@pytest.mark.parametrize("step", [None, "none"])
+def test_oxide_not_counted_is_said(step: str | None) -> None:
+    found = rework_minutes(job(step=step), "oxygen", (0.54, 0.0, 0.0, 0.0), NONE, 1.0)
+    assert found.minutes == 0.0
+    assert found.words == ("if painted, coated or welded, its oxide off adds 0.9 min",)
+
+
+def test_air_on_mild_steel_is_cleaned_before_welding_only() -> None:
+    metres = (0.6, 0.0, 0.0, 0.0)
+    assert rework_minutes(job(step="weld"), "air", metres, NONE, 1).oxide_min == pytest.approx(1.0)
+    painted = rework_minutes(job(step="paint"), "air", metres, NONE, 1)
+    assert painted.minutes == 0.0
+    assert "test" in painted.words[0]
+
+
+def test_oxidised_stainless_is_pickled_where_it_shows() -> None:
+    """0.5 to 1 min per metre of pickling paste or brush."""
+    metres = (2.0, 0.0, 0.0, 0.0)
+    for gas, minutes in (("mixed", 1.5), ("air", 1.5), ("nitrogen", 0.0)):
+        found = rework_minutes(job("stainless", 6, "visible"), gas, metres, NONE, 1.0)
+        assert found.oxide_min == pytest.approx(minutes)
+        assert found.handling_min == (0.25 if minutes else 0.0)
+    plain = rework_minutes(job("stainless", 6, "none"), "mixed", metres, NONE, 1.0)
+    assert plain.minutes == 0.0
+    assert "visible" in plain.words[0]
+
+
+@given(
+    outer=METRES,
+    inner=METRES,
+    gas=st.sampled_from(GASES),
+    step=st.sampled_from((None, *NEXT_STEPS)),
+    material=st.sampled_from(("mild-steel", "stainless", "aluminium")),
+    t=st.floats(0.5, 32.0),
+)
+def test_sums_and_order(
+    outer: list[float], inner: list[float], gas: str, step: str | None, material: str, t: float
+) -> None:
+    found = rework_minutes(job(material, t, step), gas, outer, inner, 3.0)
+    assert found.minutes == found.burr_min + found.oxide_min + found.handling_min
+    assert min(found.burr_min, found.oxide_min, found.handling_min) >= 0.0
+    # a step that asks for an edge never makes less work than none
+    least = rework_minutes(job(material, t, "none"), gas, outer, inner, 3.0)
+    assert found.minutes >= least.minutes - 1e-12
+
+
+def test_nothing_cut_nothing_said() -> None:
+    for gas in GASES:
+        found = rework_minutes(job(step="paint"), gas, NONE, NONE, 1.0)
+        assert (found.minutes, found.words) == (0.0, ())
+
+
+def test_unknown_next_step() -> None:
+    with pytest.raises(InputError, match=r"'plate' is not known.*weld"):
+        rework_minutes(job(step="plate"), "nitrogen", NONE, NONE, 1.0)
