@@ -363,7 +363,8 @@ def _with_numbers(result: GasResult, whole: _Whole) -> GasResult:
     values: dict[str, tuple[float, str, dict[str, str]]] = {
         "speed": (setting.speed_m_per_min, whose, {
             "thickness": f"{job.thickness_mm:g} mm", "power": f"{job.power_kw:g} kW"}),
-        "kerf": (setting.kerf_mm, sources.get("kerf_mm", whose), {"thickness": f"{job.thickness_mm:g} mm"}),
+        "kerf": (setting.kerf_mm, sources.get("kerf_mm", whose), {
+            "thickness": f"{job.thickness_mm:g} mm"}),
         "pierce-time": (setting.pierce_s, sources.get("pierce_s", whose), {
             "thickness": f"{job.thickness_mm:g} mm", "power": f"{job.power_kw:g} kW"}),
         "rework": (result.rework_min, "rates of common practice, no source", {
@@ -382,7 +383,8 @@ def _with_numbers(result: GasResult, whole: _Whole) -> GasResult:
             "corner tolerance": f"{machine.corner_tolerance_mm:g} mm"}),
         "leads": (whose, speed),
         "starts": (drives, pierces | {"start overhead": f"{machine.start_overhead_s:g} s"}),
-        "pierce": (sources.get("pierce_s", whose), pierces | {"pierce time": f"{setting.pierce_s:.2f} s"}),
+        "pierce": (sources.get("pierce_s", whose), pierces | {
+            "pierce time": f"{setting.pierce_s:.2f} s"}),
         "traverse": (drives, {
             "rapid": f"{machine.rapid_m_per_min:g} m/min",
             "acceleration": f"{machine.rapid_acceleration:g} m/s2",

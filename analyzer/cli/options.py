@@ -116,7 +116,7 @@ _DRAWING = (
                  f" {', '.join(ROLES)}; NAME may hold * and ?; repeatable."),
 )  # fmt: skip
 _OUTPUT = (
-    click.option("--format", "formats", type=_Format(), multiple=True, help="Text for reading"
+    click.option("--format", "formats", type=_Format(), multiple=True, metavar="FORMAT", help="Text for reading"
                  " (default) or json for other programs; repeatable with --out."),
     click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
                  help="Write <drawing>.<format> into DIR, whole or not at all."),

@@ -35,8 +35,8 @@ def show(
     from analyzer.errors import InputError
     from analyzer.process.listing import process_table
     from analyzer.process.material import CUTTABLE, material_named
-    from analyzer.report.tables import settings_page, tables_object, tables_page
     from analyzer.report.strict import dumps
+    from analyzer.report.tables import settings_page, tables_object, tables_page
     from analyzer.shop import load_shop
 
     known = load_shop(shop, Path.cwd())

@@ -214,3 +214,31 @@ def test_tables_show_the_anchors() -> None:
     page = run("tables", "show", "--power", "10", "--thickness", "10", "--material", "S235").stdout
     assert "kerf" in page
     assert "--power" in refused(run("tables", "show"))
+
+
+def test_explain() -> None:
+    page = run("explain").stdout
+    assert "hole-too-small" in page
+    assert "slowed" in page
+    page = run("explain", "hole-too-small").stdout
+    for words in ("Why:", "Remedy:", "Limits", "oxygen", "nitrogen", "common practice"):
+        assert words in page
+    page = run("explain", "slowed").stdout
+    assert "Formula:" in page
+    assert "hole-too-small" in refused(run("explain", "hole-to-small"))
+
+
+def test_every_rule_and_number_is_explained() -> None:
+    names = [line.split()[0] for line in run("explain").stdout.splitlines() if line[:2] == "  "]
+    assert len(names) > 30
+    for name in names:
+        result = run("explain", name)
+        assert result.exit_code == 0, name
+        assert max(map(len, result.stdout.splitlines())) <= 100
+
+
+def test_the_manual_is_the_help() -> None:
+    from analyzer.cli.manual import manual
+
+    written = (ROOT / "docs" / "commands.md").read_text(encoding="utf-8")
+    assert written == manual(), "run: python -m analyzer.cli.manual > docs/commands.md"
