@@ -246,7 +246,7 @@ def _from_own_nitrogen(
     return _Speed(
         speed,
         f"{nitrogen.source} for nitrogen, times a starter factor{beside}",
-        f"{base:.3g} x {factor:.3g} ({note}) = {speed:.3g} m/min",
+        f"{base:.3g} m/min x {factor:.3g} ({note}) = {speed:.3g} m/min",
         f"your own nitrogen table; factor: {mark}",
         None,
     )

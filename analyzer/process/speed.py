@@ -130,7 +130,7 @@ def oxygen_speed(thickness_mm: float, power_kw: float) -> StarterSpeed:
     v0 = law["m_per_min_at_10_mm"]
     return _capped(
         v0 * (10.0 / thickness_mm) ** n * f,
-        f"{v0:g} x (10 / {thickness_mm:g})^{n:g} x {f:.3g} for {p:.3g} kW/mm",
+        f"{v0:g} x (10 mm / {thickness_mm:g} mm)^{n:g} x {f:.3g} for {p:.3g} kW/mm",
         words("speed", "oxygen", "mild-steel", "mark"),
         _outside("oxygen", "mild-steel", thickness_mm, power_kw),
     )
@@ -181,7 +181,7 @@ def _fusion(material: str, thickness_mm: float, power_kw: float) -> tuple[float,
     law = table("speed", "fusion", material)
     c, a, b = law["C"], law["a"], law["b"]
     speed = c * power_kw**a / thickness_mm**b
-    formula = f"{c:g} x {power_kw:g}^{a:g} / {thickness_mm:g}^{b:g}"
+    formula = f"{c:g} x ({power_kw:g} kW)^{a:g} / ({thickness_mm:g} mm)^{b:g}"
     ratio, most = thickness_mm / power_kw, law.get("slow_beyond_mm_per_kw", math.inf)
     if ratio > most:
         speed *= most / ratio
