@@ -8,12 +8,12 @@ from analyzer.cli.group import COMMANDS, burrcast
 
 HEAD = """# Commands
 
-Written by `python -m analyzer.cli.manual > docs/commands.md` from the help of the commands; a test
-holds it to that.
+Written by `python -m analyzer.cli.manual > docs/commands.md` from the help of the commands; a
+test holds it to that.
 
-stdout is the result, stderr says what went wrong or was written. Exit codes: 0 done; 1 a finding at
-`--fail-on`; 2 cannot go on (wrong option, unreadable drawing, over a limit, cannot write); 3 several
-drawings, some refused; 130 interrupted; 70 our own fault (please report it).
+stdout is the result, stderr says what went wrong or was written. Exit codes: 0 done; 1 a finding
+at `--fail-on`; 2 cannot go on (wrong option, unreadable drawing, over a limit, cannot write);
+3 several drawings, some refused; 130 interrupted; 70 our own fault (please report it).
 """
 
 

@@ -116,8 +116,9 @@ _DRAWING = (
                  f" {', '.join(ROLES)}; NAME may hold * and ?; repeatable."),
 )  # fmt: skip
 _OUTPUT = (
-    click.option("--format", "formats", type=_Format(), multiple=True, metavar="FORMAT", help="Text for reading"
-                 " (default) or json for other programs; repeatable with --out."),
+    click.option("--format", "formats", type=_Format(), multiple=True, metavar="FORMAT",
+                 help="text for reading (default) or json for other programs; repeatable with"
+                 " --out."),
     click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
                  help="Write <drawing>.<format> into DIR, whole or not at all."),
     click.option("--force", is_flag=True, help="Replace files that exist."),
