@@ -9,7 +9,7 @@ import numpy as np
 from analyzer.effects.evidence import Evidence
 from analyzer.effects.speeds import corner_speeds, programmed_speeds
 from analyzer.rules.rule import Draft, Rule
-from analyzer.rules.scene import LOSS, NOTHING, REWORK, Case, at_the_limit, groups
+from analyzer.rules.scene import LOSS, NOTHING, REWORK, Case, at_the_limit, by_part, groups
 from analyzer.rules.wording import count, next_half, size, sizes, whose
 
 ANGLE_SLACK = 1e-3  # a corner drawn at the limit is at the limit [degrees]
@@ -40,8 +40,8 @@ def sharp_tips(case: Case) -> Iterator[Draft]:
         yield Draft(
             group.level, case.scene.part_id(group.part), corners.places(group.index),
             group.least, limit, "degrees",
-            f"{tips}: {whose(row.own)} limit for {case.gas_words} is {limit:.0f}. Both edges heat it: "
-            f"{after}.",
+            f"{tips}: {whose(row.own)} limit for {case.gas_words} is {limit:.0f}. "
+            f"Both edges heat it: {after}.",
             cure, group.count,
         )  # fmt: skip
 
@@ -63,8 +63,7 @@ def tight_insides(case: Case) -> Iterator[Draft]:
         if case.gas == "oxygen"
         else "The head dwells there and leaves a bead"
     )
-    for part in np.unique(corners.part[tight]).tolist():
-        chosen = np.flatnonzero(tight & (corners.part == part))
+    for part, chosen in by_part(corners, tight):
         radii = corners.other[chosen]
         sharp = "sharp" if not radii.any() else f"R {sizes(float(radii.min()), float(radii.max()))}"
         yield Draft(

@@ -243,3 +243,12 @@ def groups(table: Features, levels: Ints, among: Bools | None = None) -> Iterato
                 float(size[start]), float(size[end - 1]),
             )  # fmt: skip
             start = end
+
+
+def by_part(table: Features, chosen: Bools) -> Iterator[tuple[int, Ints]]:
+    """Yield every part with chosen features, and their rows of the table."""
+    index = np.flatnonzero(chosen)
+    index = index[np.argsort(table.part[index], kind="stable")]
+    if len(index):
+        for rows in np.split(index, np.flatnonzero(np.diff(table.part[index])) + 1):
+            yield int(table.part[rows[0]]), rows

@@ -13,7 +13,7 @@ import numpy as np
 
 from analyzer.geometry.contours import Bools, Floats, Ints
 from analyzer.rules.rule import Draft, Rule
-from analyzer.rules.scene import Case, Features
+from analyzer.rules.scene import Case, Features, by_part
 from analyzer.rules.threads import Hint, Thread, coarse_threads, hints
 from analyzer.rules.wording import count, size
 
@@ -42,13 +42,10 @@ def likely_threaded(case: Case) -> Iterator[Draft]:
     round_ones = holes.other > 0.0
     nominal = _at_nominal(holes, named, match) & round_ones
     drilled = _matches(holes, [t.drill for t in threads.values()], match) & round_ones & ~nominal
-    for part in np.unique(holes.part[nominal | drilled]).tolist():
-        here = holes.part == part
-        if (here & nominal).any():
-            yield from _nominal_drafts(case, np.flatnonzero(here & nominal), named, match)
-        if (here & drilled).any():
-            chosen = np.flatnonzero(here & drilled)
-            yield _drilled_draft(case, chosen, threads.values(), bool(named), match)
+    for _, chosen in by_part(holes, nominal):
+        yield from _nominal_drafts(case, chosen, named, match)
+    for _, chosen in by_part(holes, drilled):
+        yield _drilled_draft(case, chosen, threads.values(), bool(named), match)
 
 
 def _matches(holes: Features, diameters: Iterable[float], match: float) -> Bools:

@@ -1,0 +1,264 @@
+"""Rules about the drawing that judge what the stations found and repaired."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+
+import numpy as np
+
+from analyzer.drawing.drawing import Fact
+from analyzer.geometry.contours import Bools, Contours, Floats, Ints
+from analyzer.rules.rule import Draft, Place, Rule
+from analyzer.rules.scene import LOSS, NOTE, REWORK, Scene
+from analyzer.rules.wording import count, size
+
+LISTED = 3  # open contours named with both ends before the rest is only counted
+
+
+def open_contours(scene: Scene) -> Iterator[Draft]:
+    """Cut lines that do not close, by what they are; and a drawing without any part."""
+    parts, loose = scene.parts, scene.parts.loose
+    if not parts.parts:
+        yield _no_part(loose)
+        return
+    within = scene.constant("open-contour", "closes_within")
+    gaps, closes = _gaps(loose, within)
+    for chosen, level, what, cure in (
+        (closes, "loss", "outline", "Close it in the drawing: without it there is no part."),
+        (~closes, "rework", "line outside every part",
+         "Ask what it is: delete it, or put it on a mark or bend layer."),
+    ):  # fmt: skip
+        if chosen.any():
+            yield _open(None, loose, np.flatnonzero(chosen), gaps, level, what, cure)
+    for part in parts.parts:
+        rows = np.flatnonzero(~part.contours.closed)
+        if not len(rows):
+            continue
+        lines = part.contours.take(rows)
+        gaps, closes = _gaps(lines, within)
+        for chosen, level, what, cure in (
+            (closes, "rework", "cut-out", "Close it in the drawing, or the slug hangs on."),
+            (~closes, "note", "slit", "Check that it is meant: it is cut from end to end."),
+        ):  # fmt: skip
+            if chosen.any():
+                yield _open(part.id, lines, np.flatnonzero(chosen), gaps, level, what, cure)
+
+
+def _gaps(lines: Contours, within: float) -> tuple[Floats, Bools]:
+    """Return the distance between both ends of open lines, and which should close."""
+    if not len(lines):
+        return np.zeros(0), np.zeros(0, dtype=bool)
+    first, last = lines.starts[lines.offsets[:-1]], lines.ends[lines.offsets[1:] - 1]
+    gaps = np.hypot(*(last - first).T)
+    return gaps, gaps <= within * lines.length
+
+
+def _open(
+    part: str | None, lines: Contours, rows: Ints, gaps: Floats, level: str, what: str, cure: str
+) -> Draft:
+    widest = float(gaps[rows].max())
+    return Draft(
+        level, part, _start_places(lines, rows), widest, 0.0, "mm",
+        f"{count(len(rows), f'open {what}', _plural(what))}: {_ends(lines, rows)}.", cure,
+        len(rows),
+    )  # fmt: skip
+
+
+def _plural(what: str) -> str:
+    return "open lines outside every part" if what.startswith("line") else f"open {what}s"
+
+
+def _start_places(lines: Contours, rows: Ints) -> tuple[Place, ...]:
+    return tuple((x, y) for x, y in lines.starts[lines.offsets[rows]].tolist())
+
+
+def _ends(lines: Contours, rows: Ints) -> str:
+    """Return both ends of the first few lines in words."""
+    first = lines.starts[lines.offsets[rows[:LISTED]]].tolist()
+    last = lines.ends[lines.offsets[rows[:LISTED] + 1] - 1].tolist()
+    said = [
+        f"from ({size(a)}, {size(b)}) to ({size(c)}, {size(d)})"
+        for (a, b), (c, d) in zip(first, last, strict=True)
+    ]
+    more = len(rows) - LISTED
+    return "; ".join(said) + (f"; and {more} more" if more > 0 else "")
+
+
+def _no_part(loose: Contours) -> Draft:
+    rows = np.arange(len(loose))
+    if not len(rows):
+        say = "No cut line was found, so there is no part."
+        cure = "Check the layers: cut lines may lie on a mark, bend or frame layer."
+        return Draft("loss", None, (), 0.0, 1.0, "closed contours", say, cure)
+    say = (
+        f"No contour closes, so there is no part: {count(len(rows), 'open line')}, "
+        f"{_ends(loose, rows)}."
+    )
+    cure = "Close the outline in the drawing, or give a wider --join if the gaps are small."
+    return Draft(
+        "loss", None, _start_places(loose, rows), 0.0, 1.0, "closed contours", say, cure,
+        max(len(rows), 1),
+    )  # fmt: skip
+
+
+def from_facts(
+    kind: str, level: int, remedy: str, *, together: bool = True
+) -> Callable[[Scene], Iterable[Draft]]:
+    """Return a rule body that turns the facts of a kind into findings.
+
+    Parameters
+    ----------
+    together : bool
+        One finding for all facts of the kind; else one for every different message.
+    """
+
+    def find(scene: Scene) -> Iterator[Draft]:
+        facts = scene.facts.get(kind, ())
+        if not together:
+            by_message: dict[str, list[Fact]] = {}
+            for fact in facts:
+                by_message.setdefault(fact.message, []).append(fact)
+            for alike in by_message.values():
+                yield _from_facts(alike, level, remedy)
+        elif facts:
+            yield _from_facts(facts, level, remedy)
+
+    return find
+
+
+def _from_facts(facts: Iterable[Fact], level: int, remedy: str) -> Draft:
+    facts = list(facts)
+    number = sum(fact.count for fact in facts)
+    message = facts[0].message.rstrip(".") + "."
+    if len(facts) > 1 and len({fact.message for fact in facts}) > 1:
+        message = f"{message} And {len(facts) - 1} more like it."
+    places = tuple((f.x, f.y) for f in facts if f.x is not None and f.y is not None)
+    name = {NOTE: "note", REWORK: "rework", LOSS: "loss"}[level]
+    return Draft(name, None, places, float(number), 0.0, "found", message, remedy, number)
+
+
+def handed_pairs(scene: Scene) -> Iterator[Draft]:
+    """Parts that are the mirror image of another: never counted as the same."""
+    parts = {part.id: part for part in scene.parts.parts}
+    for part in scene.parts.parts:
+        twin = parts.get(part.other_hand_of or "")
+        if twin is None:
+            continue
+        places = tuple(
+            (float(x), float(y)) for x, y in (p.contours.centroid[0] for p in (twin, part))
+        )
+        yield Draft(
+            "note", part.id, places, float(part.count), float(twin.count), "copies",
+            f"{part.id} ({part.count} drawn) is the other hand of {twin.id} ({twin.count} drawn): "
+            "a left and right pair, or drawn mirrored by mistake?",
+            "Order both hands apart: burr side, film and countersinks differ.", 2,
+        )  # fmt: skip
+
+
+def _fact_rule(
+    name: str,
+    level: int,
+    question: str,
+    why: str,
+    remedy: str,
+    example: str,
+    *,
+    asks: bool = True,
+    together: bool = True,
+) -> Rule:
+    find = from_facts(name, level, remedy, together=together)
+    return Rule(name, "drawing", "drawing", question, why, remedy, example, asks, on_drawing=find)
+
+
+RULES = (
+    Rule(
+        name="open-contour",
+        group="drawing",
+        kind="drawing",
+        question="Does every outline and cut-out close?",
+        why=(
+            "An outline that does not close is no part; an open cut-out leaves its slug "
+            "hanging. A slit that is meant to be open is cut as drawn."
+        ),
+        remedy="Close it in the drawing, or put the line on the layer it belongs to.",
+        example="1 open outline: from (0, 0) to (0, 12.5).",
+        asks_change=True,
+        on_drawing=open_contours,
+    ),
+    _fact_rule(
+        "gap-closed", NOTE,
+        "Were small gaps between line ends closed?",
+        "Ends nearer than the join distance are taken as one. The next program may not do so.",
+        "Mend the gap in the drawing before it goes on.",
+        "Gap of 0.05 mm closed at (100, 0).",
+    ),
+    _fact_rule(
+        "double-line", REWORK,
+        "Is any line drawn twice?",
+        (
+            "A line drawn twice is cut twice: the second pass ruins the edge and costs a "
+            "pierce. Here every such line is counted and cut once."
+        ),
+        "Delete the doubles in the drawing before it goes on.",
+        "3 lines drawn double, 125.4 mm, cut once.",
+    ),
+    _fact_rule(
+        "crossing-contour", LOSS,
+        "Does any contour cross itself or another?",
+        "Where contours cross, nobody can tell metal from cut-out, and the part is cut into.",
+        "Redraw the crossing; ask the designer which line is meant.",
+        "Contour crosses itself at (20, 35).",
+    ),
+    _fact_rule(
+        "unit-guessed", NOTE,
+        "Is the drawing's unit told, and do the sizes fit it?",
+        "Inches read as millimetres make a part 25.4 times too small.",
+        "Check one size against the print, then give --units.",
+        "Unit not told; read as inch: 355.6 x 101.6 mm, as millimetre 14 x 4 mm.",
+    ),
+    _fact_rule(
+        "speck", NOTE,
+        "Is anything so small that it cannot be meant?",
+        "Scraps of lines are leftovers of drawing; each would cost a pierce.",
+        "Delete it in the drawing.",
+        "1 closed contour 0.05 mm across.",
+        asks=False,
+    ),
+    _fact_rule(
+        "view-not-part", NOTE,
+        "Is anything drawn a view, a frame or a title block rather than a part?",
+        (
+            "Edge views, sections, details at another scale and frames lie in the same "
+            "space as the flat part. Cut as parts they are scrap."
+        ),
+        "Look at it: if it is a part, put it on a cut layer.",
+        "Rectangle 120 x 10 beside P1, one side the thickness: taken for its edge view.",
+        together=False,
+    ),
+    _fact_rule(
+        "symbol-not-cut", NOTE,
+        "Is anything drawn a symbol rather than a cut?",
+        (
+            "Thread symbols, countersink rings and centre marks are circles and arcs like "
+            "any cut, and ruin the part when cut."
+        ),
+        "Look at it: if it is to be cut, put it on a cut layer.",
+        "Arc r 5 around hole 8.5: thread symbol, not cut.",
+        together=False,
+    ),
+    Rule(
+        name="left-right-pair",
+        group="drawing",
+        kind="drawing",
+        question="Is one part the mirror image of another?",
+        why=(
+            "Left and right hand are two parts: burr side, brushed face, film and "
+            "countersinks are on different sides. Counted as one, ten lefts arrive for five "
+            "and five."
+        ),
+        remedy="Order both hands apart.",
+        example="P2 (1 drawn) is the other hand of P1 (2 drawn): a left and right pair.",
+        asks_change=False,
+        on_drawing=handed_pairs,
+    ),
+)  # fmt: skip

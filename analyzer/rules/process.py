@@ -1,0 +1,205 @@
+"""Rules about the process: power, gas, next step, plate, tolerance, the shop's own table."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from analyzer.rules.rule import Draft, Rule
+from analyzer.rules.scene import Case
+from analyzer.rules.wording import size
+
+MATERIAL_WORDS = {"mild-steel": "mild steel"}
+
+
+def _whole(level: str, measured: float, limit: float, unit: str, say: str, cure: str) -> Draft:
+    """Return a draft about the whole job, without places."""
+    return Draft(level, None, (), measured, limit, unit, say, cure)
+
+
+def beyond_power(case: Case) -> Iterator[Draft]:
+    """Sheet thicker than the laser cuts in this gas."""
+    setting, t, power = case.setting, case.thickness, case.job.power_kw
+    if setting.power_level == "ok":
+        return
+    loss = setting.power_level == "beyond"
+    limit = setting.power_caution if loss else setting.power_ok
+    after = (
+        "It will not cut through reliably."
+        if loss
+        else "It cuts, slowly and with more burr; a worn window or poor plate stops it."
+    )
+    yield _whole(
+        "loss" if loss else "rework", t / power, limit / power, "mm per kW",
+        f"{size(t)} mm on {size(power)} kW in {case.gas_words}: {size(t / power)} mm per kW, the "
+        f"{'most' if loss else 'limit of good cutting'} is {size(limit / power)}. {after}",
+        "Choose another gas or a stronger laser."
+        if loss
+        else "Cut one test piece first, or choose another gas.",
+    )  # fmt: skip
+
+
+def unsuited_gas(case: Case) -> Iterator[Draft]:
+    """Oxygen on stainless or aluminium; oxygen in the gas on stainless."""
+    material, share = case.job.material, case.setting.oxygen_share_percent
+    name = MATERIAL_WORDS.get(material, material)
+    if case.gas == "oxygen" and material != "mild-steel":
+        yield _whole(
+            "loss", share, 0.0, "% oxygen",
+            f"Oxygen burns {name} to slag that clings to the edge; nothing of it is usable.",
+            "Cut with nitrogen.",
+        )  # fmt: skip
+    elif case.gas in ("mixed", "air") and material == "stainless":
+        seen = case.job.next_step == "visible" and case.gas == "mixed"
+        yield _whole(
+            "rework" if seen else "note", share, 0.0, "% oxygen",
+            f"{size(share)} % oxygen on stainless: faster and less burr, but the edge oxidises.",
+            "Pickle or brush the edge"
+            + (", or cut with nitrogen." if seen else " where corrosion, welding or looks matter."),
+        )  # fmt: skip
+
+
+def unfit_edge(case: Case) -> Iterator[Draft]:
+    """Edges the next step cannot take as cut."""
+    for row in _next_steps():
+        if (
+            case.job.next_step in row["next"]
+            and case.gas in row["gas"]
+            and case.job.material in row["material"]
+        ):
+            share = case.setting.oxygen_share_percent
+            yield _whole(row["level"], share, 0.0, "% oxygen", row["message"], row["remedy"])
+            return
+
+
+@cache
+def _next_steps() -> list[dict[str, Any]]:
+    text = files("analyzer.rules").joinpath("next_steps.toml").read_text(encoding="utf-8")
+    rows: list[dict[str, Any]] = tomllib.loads(text)["row"]
+    return rows
+
+
+def unsuited_plate(case: Case) -> Iterator[Draft]:
+    """Rust, scale, film or zinc on the plate, where the gas minds it."""
+    plate, gas, t = case.job.plate, case.gas, case.thickness
+    limit = case.scene.constant("plate-unsuited", "rusty_nitrogen_mm")
+    level, message, cure = "", "", ""
+    if plate == "rusty" and gas == "nitrogen":
+        # within 10 % of the limit a test piece decides, as everywhere
+        level = "loss" if t >= 1.1 * limit else "rework"
+        message = f"Rust: nitrogen loses cuts, above {size(limit)} mm for good, and burrs more."
+        cure = "Take mixed gas or clean plate, or scribe the contours first."
+    elif plate == "rusty" and gas in ("oxygen", "air"):
+        level = "rework"
+        message = f"Rust: {gas} loses cuts here and there and burrs more."
+        cure = "Scribe the contours first, or take clean plate."
+    elif plate == "scale" and gas in ("nitrogen", "air"):
+        level = "rework"
+        message = f"Mill scale or primer: more burr in {gas}."
+        cure = "Take mixed gas or clean plate, or plan the hand work."
+    elif plate == "scale" and gas == "oxygen":
+        level, message = "note", "Mill scale: now and then a lost cut in oxygen."
+        cure = "Keep an eye on the first sheet."
+    elif plate == "film" and gas != "oxygen":
+        level, message = "note", "Film: it blisters and catches fire under the jet."
+        cure = "Lay the film side up and run a pre-pass over all contours; mind smoke."
+    elif plate == "galvanised" and gas == "oxygen":
+        level, message = "note", "Zinc: spatter in oxygen, and zinc fume."
+        cure = "Cut with nitrogen where you can; extraction on, follow your local rules on fume."
+    if level:
+        yield _whole(level, t, limit, "mm", message, cure)
+
+
+def doubted_rows(case: Case) -> Iterator[Draft]:
+    """Own rows of the shop's table that cannot be right."""
+    for doubt in case.setting.doubts:
+        yield _whole(
+            "note", doubt.measured, doubt.limit, doubt.unit,
+            f"Your table: {doubt.words}"
+            + (" The row is not used until you confirm it." if doubt.set_aside else ""),
+            "Check the row for a typing error or a wrong unit.",
+        )  # fmt: skip
+
+
+RULES = (
+    Rule(
+        name="thickness-beyond-power",
+        group="process",
+        kind="process",
+        question="Is the laser strong enough for the sheet in this gas?",
+        why=(
+            "Nitrogen, mixed gas and air melt the whole kerf with laser power alone: about "
+            "1 mm of mild steel per kW cuts well. Oxygen brings heat of its own and goes "
+            "much thicker."
+        ),
+        remedy="Choose another gas or a stronger laser.",
+        example=(
+            "12 mm on 6 kW in nitrogen: 2 mm per kW, the most is 1.25. "
+            "It will not cut through reliably."
+        ),
+        asks_change=True,
+        on_gas=beyond_power,
+    ),
+    Rule(
+        name="gas-unsuited",
+        group="process",
+        kind="process",
+        question="Does the gas suit the material?",
+        why=(
+            "Oxygen burns stainless and aluminium to slag. Oxygen mixed into the nitrogen, or "
+            "air, cuts stainless faster and with less burr, but leaves an oxidised edge."
+        ),
+        remedy="Cut with nitrogen, or pickle or brush the edge.",
+        example="3 % oxygen on stainless: faster and less burr, but the edge oxidises.",
+        asks_change=False,
+        on_gas=unsuited_gas,
+    ),
+    Rule(
+        name="edge-unfit-for-next-step",
+        group="process",
+        kind="process",
+        question="Can the next step take the edge as cut?",
+        why=(
+            "Oxide under paint, powder or zinc comes off with the coating, and gives pores in "
+            "a weld. Asked only where the next step is told."
+        ),
+        remedy="Take the oxide off, or choose a gas that leaves none.",
+        example="Coating holds on to the oxide of the oxygen cut, and the oxide leaves the steel.",
+        asks_change=False,
+        on_gas=unfit_edge,
+    ),
+    Rule(
+        name="plate-unsuited",
+        group="process",
+        kind="process",
+        question="Does the gas cope with the plate as it is?",
+        why=(
+            "Rust and mill scale change what the beam meets from one millimetre to the next: "
+            "nitrogen loses the cut, oxygen boils. Mixed gas copes. Film and zinc burn."
+        ),
+        remedy="Take mixed gas or clean plate, or scribe the contours first.",
+        example="Rust: nitrogen loses cuts, above 6 mm for good, and burrs more.",
+        asks_change=True,
+        on_gas=unsuited_plate,
+    ),
+    Rule(
+        name="table-implausible",
+        group="process",
+        kind="process",
+        question="Can the rows of your own table be right?",
+        why=(
+            "A speed that would need more power than the beam has, or that jumps between "
+            "neighbours in thickness, is a typing error or a wrong unit more often than not."
+        ),
+        remedy="Check the row for a typing error or a wrong unit.",
+        example=(
+            "Your table: 10 mm at 46 m/min would need 4.5 of the beam's power. "
+            "The row is not used until you confirm it."
+        ),
+        asks_change=True,
+        on_gas=doubted_rows,
+    ),
+)
