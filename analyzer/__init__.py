@@ -13,11 +13,12 @@ from typing import TYPE_CHECKING, Any
 from analyzer._version import __version__
 
 if TYPE_CHECKING:
-    from analyzer.analysis import Analysis, GasResult, Number, analyse
+    from analyzer.analysis import Analysis, GasResult, analyse
     from analyzer.comparison import Advice, Answer, advise, check
     from analyzer.drawing.drawing import Drawing
     from analyzer.drawing.reading import ReadOptions, read_drawing
     from analyzer.errors import BurrcastError, DrawingError, InputError
+    from analyzer.headlines import Number
     from analyzer.job import Job
     from analyzer.parts.part import Part, PartSet
     from analyzer.rules.rule import Finding
@@ -28,7 +29,7 @@ _HOMES = {
     "Advice": "comparison", "Analysis": "analysis", "Answer": "comparison",
     "BurrcastError": "errors", "Drawing": "drawing.drawing", "DrawingError": "errors",
     "Finding": "rules.rule", "GasResult": "analysis", "InputError": "errors", "Job": "job",
-    "Number": "analysis", "Part": "parts.part", "PartSet": "parts.part",
+    "Number": "headlines", "Part": "parts.part", "PartSet": "parts.part",
     "ReadOptions": "drawing.reading", "Shop": "shop", "Tolerances": "tolerances",
     "advise": "comparison", "analyse": "analysis", "check": "comparison", "load_shop": "shop",
     "read_drawing": "drawing.reading",

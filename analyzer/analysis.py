@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
-from analyzer.drawing.drawing import Drawing
+from analyzer.drawing.drawing import Drawing, Fact
 from analyzer.effects.edges import forecast_edges
 from analyzer.effects.evidence import Evidence
 from analyzer.geometry.contours import Contours, Floats
+from analyzer.headlines import Number, Totals, numbers_of
 from analyzer.job import Job
 from analyzer.motion.alone import plan_alone
 from analyzer.motion.plan import Timing
@@ -21,109 +22,11 @@ from analyzer.process.choose import LeftOut, settings_for
 from analyzer.process.material import material
 from analyzer.process.rework import Rework, rework_minutes
 from analyzer.process.setting import Setting
-from analyzer.rules.judge import judge
+from analyzer.rules.judge import drawing_findings, facts_of, judge
 from analyzer.rules.limits import load_limits
 from analyzer.rules.rule import Finding
 from analyzer.shop import Shop
 from analyzer.tolerances import DEFAULT, Tolerances
-
-OWN_SPEED, STARTER_SPEED = 0.10, 0.30  # spread of the shop's own rows and of the starter law [-]
-
-
-@dataclass(frozen=True)
-class Headline:
-    """A number the reader may ask "why?" about: its name, unit, formula and how sure it is."""
-
-    name: str
-    what: str
-    unit: str
-    formula: str
-    sure: str
-
-
-_TIME_SURE = "+-25 % until calibrated on your own stop-watch times"
-_BURR_SURE = "a table of common practice, no source: one class up or down"
-HEADLINES: dict[str, Headline] = {
-    row[0]: Headline(*row)
-    for row in (
-        ("total", "time of all copies", "s",
-         "cut + slowed + leads + starts + pierce + traverse + marking", _TIME_SURE),
-        ("cut", "contour path at table speed", "s",
-         "path offset by half the kerf / table speed", "as sure as the table speed"),
-        ("slowed", "what corners, curves, ramps and small contours cost more", "s",
-         "time of the speed profile - cut - leads",
-         "follows the machine's acceleration: +-30 % before you give your own"),
-        ("leads", "lead-ins at table speed", "s", "length of lead-ins / table speed",
-         "as sure as the table speed"),
-        ("starts", "height sensing and gas settling", "s", "pierces x start overhead",
-         "0.1 to 0.5 s a start on real machines"),
-        ("pierce", "piercing", "s", "pierces x pierce time",
-         "+-50 %: soft and fast piercing differ two to five times"),
-        ("traverse", "moves between contours", "s",
-         "sum over moves: rest-to-rest move at rapid speed and acceleration, + lift",
-         "+-30 % before you give your own drives"),
-        ("marking", "marking", "s", "length of mark lines / marking speed",
-         "the marking speed is a start value"),
-        ("speed", "table speed on a long straight cut", "m/min", "", ""),
-        ("kerf", "mean width of the kerf", "mm",
-         "coefficient x square root of the thickness, or your table",
-         "start value, +-0.1 mm"),
-        ("pierce-time", "one pierce", "s", "a + b x thickness^2 / power", "+-50 %"),
-        ("burr-0", "edge without burr", "m", "drawn edge of class 0, all copies", _BURR_SURE),
-        ("burr-1", "edge with burr that wipes off", "m", "drawn edge of class 1, all copies",
-         _BURR_SURE),
-        ("burr-2", "edge for brush or belt", "m", "drawn edge of class 2, all copies",
-         _BURR_SURE),
-        ("burr-3", "edge for the grinder", "m", "drawn edge of class 3, all copies",
-         _BURR_SURE),
-        ("rework", "hand work after cutting, all copies", "min",
-         "metres by burr class x minutes per metre + oxide removal + handling",
-         "common practice, no source: +-50 %"),
-        ("weight", "weight of all copies", "kg", "area x thickness x density",
-         "exact but for the density"),
-        ("cut-length", "drawn cut lines, all copies", "mm",
-         "sum of the drawn contours, open cut lines included", "exact"),
-    )
-}  # fmt: skip
-
-
-@dataclass(frozen=True)
-class Number:
-    """A headline number that can be asked "why?".
-
-    Attributes
-    ----------
-    name : str
-        Its name in `HEADLINES`.
-    value : float
-        In `unit`.
-    unit, formula, source, sure : str
-        How it was made, from whose values, and how far it may be off.
-    inputs : tuple of (str, str)
-        What went in, with units.
-    """
-
-    name: str
-    value: float
-    unit: str
-    formula: str
-    inputs: tuple[tuple[str, str], ...]
-    source: str
-    sure: str
-
-
-@dataclass(frozen=True)
-class Totals:
-    """All copies of all parts, with open cut lines. Lengths [mm], area [mm^2], weight [kg]."""
-
-    parts: int
-    distinct_parts: int
-    contours: int
-    cut_length: float
-    mark_length: float
-    pierces: int
-    area: float
-    weight: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -182,6 +85,12 @@ class Analysis:
     shop: Shop
     gases: tuple[GasResult, ...]
     left_out: tuple[LeftOut, ...]
+    on_drawing: tuple[Finding, ...] = ()  # of the drawing rules, where no gas is listed
+
+    @cached_property
+    def facts(self) -> tuple[Fact, ...]:
+        """What the stations measured and repaired, and what the drawing rules found."""
+        return facts_of(self.parts, self.gases[0].findings if self.gases else self.on_drawing)
 
     @property
     def drawing(self) -> Drawing:
@@ -216,10 +125,11 @@ def analyse(drawing: Drawing, job: Job, shop: Shop, tolerances: Tolerances = DEF
         settings, limits,
     )  # fmt: skip
     gases = tuple(
-        _with_numbers(_sum_up(whole, setting, on_parts, loose, found), whole)
+        _sum_up(whole, setting, on_parts, loose, found)
         for setting, (on_parts, loose), found in zip(settings, looked_at, findings, strict=True)
     )
-    return Analysis(parts, job, shop, gases, left_out)
+    on_drawing = () if gases else drawing_findings(parts, job, limits)
+    return Analysis(parts, job, shop, gases, left_out, on_drawing)
 
 
 @dataclass(frozen=True, eq=False)
@@ -293,16 +203,18 @@ def _sum_up(
         timing = timing + loose.plan.timing
         metres = metres + loose.edges.metres.sum(axis=0)
     none, light, medium, heavy = map(float, metres)
-    hand = sum(one.part.count * r.minutes for one, r in zip(on_parts, rework, strict=True))
+    edge_m = (none, light, medium, heavy)
+    hand = float(sum(one.part.count * r.minutes for one, r in zip(on_parts, rework, strict=True)))
     return GasResult(
         setting=setting,
         evidence=on_parts,
         loose=loose,
         timing=timing,
-        edge_m=(none, light, medium, heavy),
+        edge_m=edge_m,
         rework=rework,
-        rework_min=float(hand),
+        rework_min=hand,
         findings=tuple(findings),
+        numbers=numbers_of(setting, timing, edge_m, hand, whole.totals, whole.job, whole.shop),
     )
 
 
@@ -337,7 +249,8 @@ def lengths_once(contours: Contours) -> Floats:
     again = np.zeros(len(key), dtype=bool)
     again[order[1:]] = (key[order[1:]] == key[order[:-1]]).all(axis=1)
     once = np.where(again, 0.0, contours.lengths)
-    return np.bincount(contours.owner, weights=once, minlength=len(contours))
+    total: Floats = np.bincount(contours.owner, once, len(contours)).astype(float)
+    return total
 
 
 def totals_of(parts: PartSet, job: Job) -> Totals:
@@ -352,62 +265,3 @@ def totals_of(parts: PartSet, job: Job) -> Totals:
         area=float(sum(part.count * part.area for part in parts.parts)),
         weight=float(sum(part.count * weight_of(part, job) for part in parts.parts)),
     )
-
-
-def _with_numbers(result: GasResult, whole: _Whole) -> GasResult:
-    """Add the headline numbers, with what they were made from."""
-    setting, totals, job = result.setting, whole.totals, whole.job
-    machine = whole.shop.machine
-    whose, sources = setting.speed_source, dict(setting.sources)
-    drives = "machine data of the shop file" if whole.shop.path else "start values, common practice"
-    values: dict[str, tuple[float, str, dict[str, str]]] = {
-        "speed": (setting.speed_m_per_min, whose, {
-            "thickness": f"{job.thickness_mm:g} mm", "power": f"{job.power_kw:g} kW"}),
-        "kerf": (setting.kerf_mm, sources.get("kerf_mm", whose), {
-            "thickness": f"{job.thickness_mm:g} mm"}),
-        "pierce-time": (setting.pierce_s, sources.get("pierce_s", whose), {
-            "thickness": f"{job.thickness_mm:g} mm", "power": f"{job.power_kw:g} kW"}),
-        "rework": (result.rework_min, "rates of common practice, no source", {
-            f"class {n}": f"{m:.3f} m" for n, m in enumerate(result.edge_m)}),
-        "weight": (totals.weight, "drawing and density", {"area": f"{totals.area:.1f} mm2"}),
-        "cut-length": (totals.cut_length, "drawing", {"contours": str(totals.contours)}),
-        "total": (result.timing.total, f"{whose}; {drives}", {
-            f.name: f"{getattr(result.timing, f.name):.2f} s" for f in fields(Timing)}),
-    }  # fmt: skip
-    speed = {"table speed": f"{setting.speed_m_per_min:.2f} m/min"}
-    pierces = {"pierces": str(totals.pierces)}
-    terms: dict[str, tuple[str, dict[str, str]]] = {
-        "cut": (whose, speed | {"kerf": f"{setting.kerf_mm:.2f} mm"}),
-        "slowed": (drives, {
-            "acceleration": f"{machine.cut_acceleration:g} m/s2",
-            "corner tolerance": f"{machine.corner_tolerance_mm:g} mm"}),
-        "leads": (whose, speed),
-        "starts": (drives, pierces | {"start overhead": f"{machine.start_overhead_s:g} s"}),
-        "pierce": (sources.get("pierce_s", whose), pierces | {
-            "pierce time": f"{setting.pierce_s:.2f} s"}),
-        "traverse": (drives, {
-            "rapid": f"{machine.rapid_m_per_min:g} m/min",
-            "acceleration": f"{machine.rapid_acceleration:g} m/s2",
-            "lift": f"{machine.lift_s:g} s"}),
-        "marking": (drives, {
-            "mark lines": f"{totals.mark_length:.1f} mm",
-            "speed": f"{machine.marking_m_per_min:g} m/min"}),
-    }  # fmt: skip
-    for name, (source, inputs) in terms.items():
-        values[name] = getattr(result.timing, name), source, inputs
-    for number, metres in enumerate(result.edge_m):
-        values[f"burr-{number}"] = metres, "burr table and speed profile", {}
-    return replace(result, numbers=tuple(
-        _number(name, *values[name], setting=setting) for name in HEADLINES
-    ))  # fmt: skip
-
-
-def _number(
-    name: str, value: float, source: str, inputs: dict[str, str], *, setting: Setting
-) -> Number:
-    head = HEADLINES[name]
-    formula, sure = head.formula, head.sure
-    if name == "speed":
-        spread = OWN_SPEED if setting.own_table else STARTER_SPEED
-        formula, sure = setting.speed_formula, f"+-{spread:.0%}".replace("%", " %")
-    return Number(name, value, head.unit, formula, tuple(inputs.items()), source, sure)

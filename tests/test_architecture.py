@@ -30,6 +30,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("effects",),
     ("rules",),
     ("shop", "orders"),
+    ("headlines",),
     ("analysis", "sheeting"),
     ("comparison", "calibration", "payback"),
     ("report",),

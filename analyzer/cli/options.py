@@ -43,7 +43,7 @@ class Asked:
     why: bool
 
 
-class _Quantity(click.ParamType):
+class _Quantity(click.ParamType):  # type: ignore[type-arg,unused-ignore]
     """A number with its unit; a bare number is in the unit named by `bare`."""
 
     def __init__(self, name: str, parse: Callable[[str], float]) -> None:
@@ -60,7 +60,7 @@ class _Quantity(click.ParamType):
             self.fail(str(error), param, ctx)
 
 
-class _Role(click.ParamType):
+class _Role(click.ParamType):  # type: ignore[type-arg,unused-ignore]
     """ROLE=NAME of a layer."""
 
     name = "ROLE=NAME"
@@ -78,7 +78,7 @@ class _Role(click.ParamType):
         return role, name
 
 
-class _Format(click.ParamType):
+class _Format(click.ParamType):  # type: ignore[type-arg,unused-ignore]
     """A format that is there; one that is planned is refused by name."""
 
     name = "|".join(FORMATS)

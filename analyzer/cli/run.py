@@ -122,10 +122,9 @@ def page_of(what: str, answer: Answer, form: str, *, why: bool) -> str:
 
         make = to_json.check_object if what == "check" else to_json.compare_object
         return strict.dumps(make(answer, why=why))
-    from analyzer.report import to_text
+    from analyzer.report.to_text import check_page, compare_page
 
-    page = to_text.check_page if what == "check" else to_text.compare_page
-    return page(answer, why=why)
+    return (check_page if what == "check" else compare_page)(answer, why=why)
 
 
 def _print(
@@ -185,10 +184,11 @@ def _fails(answer: Answer, level: str | None) -> bool:
     if level is None:
         return False
     worst = LEVELS.index(level)
-    advised = answer.advice.gas
-    return any(
-        LEVELS.index(finding.level) >= worst
-        for result in answer.analysis.gases
+    advised, analysis = answer.advice.gas, answer.analysis
+    findings = [
+        finding
+        for result in analysis.gases
         if advised in (None, result.gas)
         for finding in result.findings
-    )
+    ]
+    return any(LEVELS.index(f.level) >= worst for f in (*findings, *analysis.on_drawing))

@@ -6,18 +6,17 @@ import textwrap
 from collections.abc import Iterable
 
 from analyzer.errors import InputError
+from analyzer.headlines import HEADLINES, Headline
 from analyzer.report.escape import shown
-from analyzer.rules.limits import Constant, Limits, RuleLimits
+from analyzer.rules.explain import Explanation, explain
+from analyzer.rules.limits import Limits
 from analyzer.rules.registry import RULES
-from analyzer.rules.rule import Rule
 
 WIDTH = 100
 
 
 def list_page() -> str:
     """Return all rules by group, then the headline numbers."""
-    from analyzer.analysis import HEADLINES
-
     lines: list[str] = []
     for group in dict.fromkeys(rule.group for rule in RULES):
         lines += [f"Rules: {group}"]
@@ -36,11 +35,8 @@ def explain_page(name: str, limits: Limits) -> str:
     InputError
         If there is neither a rule nor a number of that name; the nearest is named.
     """
-    from analyzer.analysis import HEADLINES, Headline
-
-    rule = next((rule for rule in RULES if rule.name == name), None)
-    if rule is not None:
-        return _rule_page(rule, limits.rules.get(name))
+    if any(rule.name == name for rule in RULES):
+        return _rule_page(explain(name, limits))
     number: Headline | None = HEADLINES.get(name)
     if number is None:
         raise _unknown(name, [*(rule.name for rule in RULES), *HEADLINES])
@@ -65,14 +61,25 @@ def _unknown(name: str, names: Iterable[str]) -> InputError:
     )
 
 
-def _rule_page(rule: Rule, limits: RuleLimits | None) -> str:
+def _rule_page(found: Explanation) -> str:
+    rule = found.rule
     lines = [rule.name, f"  {rule.question}", ""]
     lines += _wrapped("Why", rule.why)
     lines += _wrapped("Remedy", rule.remedy)
-    if rule.example:
-        lines += _wrapped("Says", rule.example)
-    if limits is not None:
-        lines += ["", *_limit_lines(limits)]
+    lines += _wrapped("Says", rule.example)
+    if found.limits:
+        lines += ["", f"Limits on {found.measured}, {found.unit}; the first that fits is in force"]
+    for limit in found.limits:
+        values = ", ".join(f"{words} {value:g}" for words, value in limit.values)
+        lines += _hanging(
+            f"{limit.gas}; {limit.material}; {limit.band}: {values}  [{limit.source}]"
+        )
+    if found.constants:
+        lines += ["", "Numbers that no gas changes"]
+    for number in found.constants:
+        lines += _hanging(
+            f"{number.name}: {number.value:g} {number.unit}, {number.what}  [{number.source}]"
+        )
     return "\n".join(lines) + "\n"
 
 
@@ -83,27 +90,7 @@ def _wrapped(label: str, text: str) -> list[str]:
     )  # fmt: skip
 
 
-def _limit_lines(limits: RuleLimits) -> list[str]:
-    """Limits by material, band of thickness and gas, with their sources."""
-    lines = []
-    if limits.rows:
-        lines.append(f"Limits ({limits.what}, {limits.unit}); the first row that fits holds")
-        for row in limits.rows:
-            values = ", ".join(f"{name} {value:g}" for name, value in row.values)
-            head = f"{', '.join(row.gases)}; {row.material or 'every material'}; {row.band}"
-            own = " (your shop file)" if row.own else ""
-            lines += textwrap.wrap(
-                f"{head}: {values}{own}  [{row.source}]", WIDTH, initial_indent="  ",
-                subsequent_indent="      ", break_on_hyphens=False,
-            )  # fmt: skip
-    for name, constant in limits.constants.items():
-        lines += _constant_lines(name, constant)
-    return lines
-
-
-def _constant_lines(name: str, constant: Constant) -> list[str]:
-    own = " (your shop file)" if constant.own else ""
+def _hanging(text: str) -> list[str]:
     return textwrap.wrap(
-        f"{name}: {constant.value:g} {constant.unit}, {constant.what}{own}  [{constant.source}]",
-        WIDTH, initial_indent="  ", subsequent_indent="      ", break_on_hyphens=False,
-    )  # fmt: skip
+        text, WIDTH, initial_indent="  ", subsequent_indent="      ", break_on_hyphens=False
+    )

@@ -10,9 +10,10 @@ from collections.abc import Iterable
 from dataclasses import fields
 from typing import Any
 
-from analyzer.analysis import Analysis, GasResult, Number, weight_of
+from analyzer.analysis import Analysis, GasResult, weight_of
 from analyzer.comparison import Advice, Answer
 from analyzer.drawing.drawing import Account, Fact
+from analyzer.headlines import Number
 from analyzer.motion.plan import Timing
 from analyzer.parts.part import Part
 from analyzer.report.escape import whole
@@ -85,7 +86,7 @@ def _drawing(analysis: Analysis) -> Json:
         "file": whole(drawing.file),
         "units": {"name": whole(drawing.units.name), "from": whole(drawing.units.source)},
         "entities": entities,
-        "facts": [_fact(fact) for fact in (*drawing.facts, *analysis.parts.facts)],
+        "facts": [_fact(fact) for fact in analysis.facts],
     }
 
 

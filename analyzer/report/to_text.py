@@ -6,7 +6,8 @@ import textwrap
 from collections.abc import Iterable, Sequence
 
 from analyzer.comparison import Answer
-from analyzer.report.view import PART_COLUMNS, Line, Row, View, view_of
+from analyzer.report.rows import PART_COLUMNS, Row
+from analyzer.report.view import Line, View, view_of
 
 WIDTH = 100
 LEVEL_WORDS = {"loss": "LOSS", "rework": "REWORK", "note": "NOTE"}

@@ -5,23 +5,18 @@ Verdict first, then minutes, then what to change, then the rest.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analyzer.analysis import Analysis, GasResult
-from analyzer.comparison import Advice, Answer, listed, span
+from analyzer.comparison import Advice, Answer, listed
 from analyzer.motion.plan import Timing
+from analyzer.report.behind import assumptions, cautions, not_checked
 from analyzer.report.escape import shown
+from analyzer.report.rows import Row, gas_notes, gas_rows, part_rows, why_rows
+from analyzer.report.wording import TERMS, gas_words, several, weight, with_band
+from analyzer.rules.registry import rule_named
 from analyzer.rules.rule import LEVELS, Finding
-
-BAND = 0.25  # band of a time until calibrated on own stop-watch times [-]
-# Findings about the gas and the edge: hand work to expect, nothing to change in the drawing.
-ABOUT_THE_EDGE = frozenset({
-    "edge-burrs", "small-contour-burrs", "corner-slows", "thickness-beyond-power",
-    "gas-unsuited", "edge-unfit-for-next-step", "plate-unsuited", "table-implausible",
-})  # fmt: skip
-QUIET = frozenset({"speck", "gap-closed"})  # told under "The drawing", no line of their own
-GAS_WORDS = {"mixed": "mixed gas"}
 
 
 @dataclass(frozen=True)
@@ -32,14 +27,6 @@ class Line:
     level: str
     what: str
     remedy: str
-
-
-@dataclass(frozen=True)
-class Row:
-    """One row of a table: label and one cell a column."""
-
-    label: str
-    cells: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -68,18 +55,16 @@ class View:
     why: tuple[Row, ...] = ()
 
 
-PART_COLUMNS = ("part", "off", "size mm", "kg", "cut mm", "pierces", "each")
-
-
 def view_of(answer: Answer, *, why: bool = False) -> View:
     """Return what is shown of `answer`; with `why` the numbers behind it as well."""
     analysis, advice = answer.analysis, answer.advice
     best = analysis.under(advice.gas) if advice.gas else None
     read = best or (analysis.gases[0] if analysis.gases else None)
-    findings = read.findings if read else ()
-    change = lines_of(analysis, [f for f in findings if f.rule not in ABOUT_THE_EDGE | QUIET])
-    expect = lines_of(analysis, [f for f in findings if f.rule in ABOUT_THE_EDGE])
-    told = {f.rule for f in findings if f.rule not in QUIET}
+    findings = read.findings if read else analysis.on_drawing
+    change = lines_of(analysis, [f for f in findings if asks_change(f)])
+    foretold = [f for f in findings if not asks_change(f)]
+    expect = lines_of(analysis, [f for f in foretold if rule_named(f.rule).group != "drawing"])
+    told = {f.rule for f in findings if asks_change(f)}
     return View(
         title=shown(analysis.drawing.file),
         job=_job(analysis),
@@ -91,46 +76,25 @@ def view_of(answer: Answer, *, why: bool = False) -> View:
         nothing_to_change=best is not None and all(line.level == "note" for line in change),
         expect=expect,
         gases=tuple(result.gas for result in analysis.gases),
-        gas_rows=_gas_rows(analysis),
-        gas_notes=_gas_notes(analysis),
-        part_rows=_part_rows(analysis, best),
+        gas_rows=gas_rows(analysis),
+        gas_notes=gas_notes(analysis),
+        part_rows=part_rows(analysis, best),
         facts=_facts(analysis, told),
         account=_account(analysis),
         ignored=_ignored(analysis),
-        not_checked=_not_checked(analysis, advice),
-        assumptions=_assumptions(analysis, read),
+        not_checked=not_checked(analysis, advice),
+        assumptions=assumptions(analysis, read),
         cautions=cautions(analysis, advice),
-        why=_why(read) if why and read else (),
+        why=why_rows(read) if why and read else (),
     )
+
+
+def asks_change(finding: Finding) -> bool:
+    """Whether the drawing or the job should be changed before cutting; a loss always asks."""
+    return finding.level == "loss" or rule_named(finding.rule).asks_change
 
 
 # --- words -------------------------------------------------------------------------------
-
-
-def gas_words(gas: str) -> str:
-    """Return the gas as it is spoken of."""
-    return GAS_WORDS.get(gas, gas)
-
-
-def with_band(seconds: float) -> str:
-    """Return a time as spoken, with its honest band. [s]
-
-    Examples
-    --------
-    >>> with_band(1518.0), with_band(65.0), with_band(4.2)
-    ('25 min (19-32)', '65 s (49-81)', '4.2 s (3.2-5.2)')
-    """
-    low, high = (1.0 - BAND) * seconds, (1.0 + BAND) * seconds
-    unit, scale = ("s", 1.0) if seconds < 119.5 else ("min", 60.0)
-    digits = 1 if seconds / scale < 9.95 else 0
-    return (
-        f"{seconds / scale:.{digits}f} {unit} ({low / scale:.{digits}f}-{high / scale:.{digits}f})"
-    )
-
-
-def several(count: int, word: str) -> str:
-    """Return "1 hole", "3 holes"."""
-    return f"{count:,} {word}{'' if count == 1 else 's'}"
 
 
 def _job(analysis: Analysis) -> str:
@@ -154,11 +118,6 @@ def _summary(analysis: Analysis) -> str:
         words.append(f"{totals.mark_length:,.0f} mm of marking")
     words.append(f"drawn in {shown(units.name)} ({shown(units.source)})")
     return ", ".join(words)
-
-
-def weight(kilograms: float) -> str:
-    """Return a weight, grams below one kilogram. [kg]"""
-    return f"{kilograms * 1000:.0f} g" if kilograms < 0.9995 else f"{kilograms:,.1f} kg"
 
 
 def _verdict(analysis: Analysis, advice: Advice) -> str:
@@ -218,13 +177,6 @@ def _reasons(analysis: Analysis, advice: Advice, best: GasResult | None) -> tupl
     return tuple(words)
 
 
-TERMS = {
-    "cut": "the table speed", "slowed": "corners, curves and small contours",
-    "leads": "the lead-ins", "starts": "the starts (sensing and gas settling)",
-    "pierce": "the pierces", "traverse": "the moves between contours", "marking": "the marking",
-}  # fmt: skip
-
-
 def _hangs_on(timing: Timing) -> str:
     """Say which term the time hangs on, where it is not plain cutting."""
     name = max(TERMS, key=lambda term: float(getattr(timing, term)))
@@ -254,7 +206,7 @@ def _line(analysis: Analysis, group: list[Finding]) -> Line:
     if len(group) > 1:
         what = f"{what} {_more(analysis, group[1:])}"
     where_else = _gases_with(analysis, worst)
-    if worst.level == "loss" and worst.rule not in ABOUT_THE_EDGE and where_else:
+    if worst.level == "loss" and where_else and rule_named(worst.rule).group != "process":
         what = f"{what} {where_else}"
     marks = tuple(dict.fromkeys(f.mark for f in group))
     return Line(marks, worst.level, what, shown(worst.remedy, 400))
@@ -297,83 +249,13 @@ def _gases_with(analysis: Analysis, finding: Finding) -> str:
     return f"Not with {listed(better)}."
 
 
-# --- tables ------------------------------------------------------------------------------
-
-
-def _gas_rows(analysis: Analysis) -> tuple[Row, ...]:
-    gases = analysis.gases
-    if not gases:
-        return ()
-
-    def row(label: str, cells: Iterable[str]) -> Row:
-        return Row(label, tuple(cells))
-
-    rows = [
-        row("oxygen in the gas", (f"{r.setting.oxygen_share_percent:g} %" for r in gases)),
-        row("speed, m/min", (f"{r.setting.speed_m_per_min:.2f}" for r in gases)),
-    ]
-    if len(analysis.parts.parts) == 1 and analysis.totals.parts > 1:
-        rows.append(row("time each", (span(r.evidence[0].plan.timing.total) for r in gases)))
-    rows.append(row("time", (span(r.timing.total) for r in gases)))
-    for name in TERMS:
-        values = [float(getattr(r.timing, name)) for r in gases]
-        if max(values) > 0.0:
-            rows.append(row(f"  {name}", (span(value) for value in values)))
-    for number, words in enumerate(
-        ("no burr, m", "wipes off, m", "brush or belt, m", "grinder, m")
-    ):
-        if any(r.edge_m[number] > 0.0 for r in gases):
-            rows.append(row(words, (f"{r.edge_m[number]:.2f}" for r in gases)))
-    rows.append(row("hand work", (span(60.0 * r.rework_min) for r in gases)))
-    rows.append(row("machine + hand", (span(60.0 * r.minutes) for r in gases)))
-    for level in reversed(LEVELS):
-        rows.append(row(level, (_count(r.findings, level) for r in gases)))
-    return tuple(rows)
-
-
-def _count(findings: Iterable[Finding], level: str) -> str:
-    return str(sum(f.count for f in findings if f.level == level) or "-")
-
-
-def _gas_notes(analysis: Analysis) -> tuple[str, ...]:
-    notes = [
-        f"{result.gas}: past what {analysis.job.power_kw:g} kW cuts well"
-        f" ({result.setting.power_ok:g} mm; with caution to {result.setting.power_caution:g} mm)"
-        for result in analysis.gases
-        if not result.setting.within_power
-    ]
-    notes += [f"{row.gas} left out: {shown(row.reason)}" for row in analysis.left_out]
-    return tuple(notes)
-
-
-def _part_rows(analysis: Analysis, best: GasResult | None) -> tuple[Row, ...]:
-    if len(analysis.parts.parts) < 2:
-        return ()
-    times = {e.part.id: span(e.plan.timing.total) for e in best.evidence} if best else {}
-    kilograms = _weights(analysis)
-    rows = []
-    for part in analysis.parts.parts:
-        hand = f"other hand of {part.other_hand_of}" if part.other_hand_of else ""
-        rows.append(Row(part.id, (
-            str(part.count), f"{part.width:.1f} x {part.height:.1f}", kilograms[part.id],
-            f"{part.cut_length:.0f}", str(part.pierces), times.get(part.id, "-"), hand,
-        )))  # fmt: skip
-    return tuple(rows)
-
-
-def _weights(analysis: Analysis) -> dict[str, str]:
-    from analyzer.analysis import weight_of
-
-    return {p.id: weight(weight_of(p, analysis.job)) for p in analysis.parts.parts}
-
-
 # --- the drawing -------------------------------------------------------------------------
 
 
 def _facts(analysis: Analysis, told: set[str]) -> tuple[str, ...]:
     """Return one line for every kind of fact that no finding has told yet."""
     by_kind: dict[str, list[str]] = {}
-    for fact in (*analysis.drawing.facts, *analysis.parts.facts):
+    for fact in analysis.facts:
         if fact.kind not in told:
             by_kind.setdefault(fact.kind, []).append(shown(fact.message, 400))
     lines = []
@@ -403,93 +285,3 @@ def _ignored(analysis: Analysis) -> tuple[str, ...]:
         f" {shown(row.reason, 200)}"
         for row, where in rows
     )
-
-
-# --- what stands behind it ---------------------------------------------------------------
-
-
-def _not_checked(analysis: Analysis, advice: Advice) -> tuple[str, ...]:
-    words = []
-    if not analysis.job.plate_told:
-        words.append("plate surface not told, taken as clean")
-    if analysis.job.next_step is None:
-        words.append("next step not told" + (f": {advice.next_step}" if advice.next_step else ""))
-    words.append("heat along the cutting order; whether parts and slugs tip or fall")
-    words.append("gas use, electricity and money")
-    return tuple(words)
-
-
-def _assumptions(analysis: Analysis, read: GasResult | None) -> tuple[str, ...]:
-    machine, shop = analysis.shop.machine, analysis.shop
-    whose = (
-        "from your shop file" if shop.path else "start values, common practice, not your machine"
-    )
-    words = [
-        f"Machine ({whose}): rapid {machine.rapid_m_per_min:g} m/min at"
-        f" {machine.rapid_acceleration:g} m/s2, cutting acceleration"
-        f" {machine.cut_acceleration:g} m/s2, corner tolerance {machine.corner_tolerance_mm:g} mm,"
-        f" {machine.start_overhead_s:g} s per start, {machine.lift_s:g} s per lift"
-    ]
-    if read is not None:
-        setting = read.setting
-        spread = "" if setting.own_table else ", +-30 %"
-        words.append(
-            f"{gas_words(setting.gas).capitalize()}: {setting.speed_m_per_min:.2f} m/min"
-            f" ({setting.speed_source}{spread}), kerf {setting.kerf_mm:.2f} mm,"
-            f" pierce {setting.pierce_s:.2f} s, lead-in {setting.lead_mm:g} mm"
-        )
-    words.append(
-        "Each part timed alone, times its count; hand work by rates of common practice, +-50 %"
-    )
-    return tuple(words)
-
-
-def cautions(analysis: Analysis, advice: Advice) -> tuple[str, ...]:
-    """Return one line of caution for everything here that can hurt someone.
-
-    Sources: 29 CFR 1910.146 (air below 19.5 % oxygen), 29 CFR 1910.1026 (hexavalent chromium),
-    NFPA 660:2025 (combustible dust); the flow and the rest: common practice, no source.
-    """
-    job, words = analysis.job, []
-    gases = {advice.gas, advice.without_mixer.gas}
-    if gases & {"nitrogen", "mixed"}:
-        flow = " (70-140 Nm3/h per head at 10-20 mm)" if job.thickness_mm >= 10 else ""
-        words.append(
-            f"Nitrogen and mixed gas{flow} displace air in pits and closed rooms: have ventilation"
-            " and oxygen monitoring checked by a competent person under your local rules."
-        )
-    if gases & {"oxygen", "mixed"}:
-        words.append(
-            "Oxygen lines and mixers: licensed gas installer only; oxygen under pressure burns with"
-            " oil. No settings for the oxygen side are given here."
-        )
-    if job.material == "aluminium":
-        words.append(
-            "Aluminium dust can explode: follow the filter maker's and the fire code's procedure"
-            " before changing from steel."
-        )
-    if job.material == "stainless":
-        words.append(
-            "Stainless fume holds hexavalent chromium: extraction and filters by your local limits."
-        )
-    if job.plate == "galvanised":
-        words.append("Zinc fume: extraction at the cut.")
-    if job.plate == "film":
-        words.append("Film smokes and can ignite: watch the first cuts, extraction on.")
-    words.append(
-        "A planning aid: the machine's documents, local code and your safety officer come first."
-    )
-    return tuple(words)
-
-
-def _why(read: GasResult) -> tuple[Row, ...]:
-    """Return every headline number with how it was made."""
-    rows = []
-    for number in read.numbers:
-        inputs = ", ".join(f"{name} {value}" for name, value in number.inputs)
-        words = f"{number.formula}" + (f" [{inputs}]" if inputs else "")
-        rows.append(Row(number.name, (
-            f"{number.value:.4g} {number.unit}", shown(words, 400),
-            shown(f"{number.source}; {number.sure}", 300),
-        )))  # fmt: skip
-    return tuple(rows)

@@ -63,7 +63,10 @@ def test_no_page_prints_a_name_from_the_drawing_unescaped() -> None:
     """The view is the only place that takes words out of the analysis; it calls `shown`."""
     from shared import ROOT
 
-    source = (ROOT / "analyzer" / "report" / "view.py").read_text(encoding="utf-8")
+    source = "".join(
+        (ROOT / "analyzer" / "report" / f"{name}.py").read_text(encoding="utf-8")
+        for name in ("view", "rows", "behind")
+    )
     for field in ("drawing.file", "row.layer", "row.type", "row.reason", "fact.message",
                   "worst.message", "worst.remedy", "units.name"):  # fmt: skip
         uses = re.findall(rf"[\w(]*\w*\.?{re.escape(field)}", source)

@@ -9,7 +9,8 @@ from hand_made import JOB, Case, analysis, loss, part_set, plate
 from analyzer.comparison import Answer, advise
 from analyzer.drawing.drawing import Fact, Ignored
 from analyzer.report.to_text import WIDTH, check_page, compare_page
-from analyzer.report.view import view_of, with_band
+from analyzer.report.view import view_of
+from analyzer.report.wording import with_band
 from analyzer.rules.rule import Finding
 
 BURRED = (0.0, 0.0, 0.3577, 0.0)

@@ -1,0 +1,168 @@
+"""The headline numbers: what can be asked "why?", with formula, inputs, source and how sure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+
+from analyzer.job import Job
+from analyzer.motion.plan import Timing
+from analyzer.process.setting import Setting
+from analyzer.shop import Shop
+
+OWN_SPEED, STARTER_SPEED = 0.10, 0.30  # spread of the shop's own rows and of the starter law [-]
+
+
+@dataclass(frozen=True)
+class Headline:
+    """A number the reader may ask "why?" about: its name, unit, formula and how sure it is."""
+
+    name: str
+    what: str
+    unit: str
+    formula: str
+    sure: str
+
+
+_TIME_SURE = "+-25 % until calibrated on your own stop-watch times"
+_BURR_SURE = "a table of common practice, no source: one class up or down"
+HEADLINES: dict[str, Headline] = {
+    row[0]: Headline(*row)
+    for row in (
+        ("total", "time of all copies", "s",
+         "cut + slowed + leads + starts + pierce + traverse + marking", _TIME_SURE),
+        ("cut", "contour path at table speed", "s",
+         "path offset by half the kerf / table speed", "as sure as the table speed"),
+        ("slowed", "what corners, curves, ramps and small contours cost more", "s",
+         "time of the speed profile - cut - leads",
+         "follows the machine's acceleration: +-30 % before you give your own"),
+        ("leads", "lead-ins at table speed", "s", "length of lead-ins / table speed",
+         "as sure as the table speed"),
+        ("starts", "height sensing and gas settling", "s", "pierces x start overhead",
+         "0.1 to 0.5 s a start on real machines"),
+        ("pierce", "piercing", "s", "pierces x pierce time",
+         "+-50 %: soft and fast piercing differ two to five times"),
+        ("traverse", "moves between contours", "s",
+         "sum over moves: rest-to-rest move at rapid speed and acceleration, + lift",
+         "+-30 % before you give your own drives"),
+        ("marking", "marking", "s", "length of mark lines / marking speed",
+         "the marking speed is a start value"),
+        ("speed", "table speed on a long straight cut", "m/min", "", ""),
+        ("kerf", "mean width of the kerf", "mm",
+         "coefficient x square root of the thickness, or your table",
+         "start value, +-0.1 mm"),
+        ("pierce-time", "one pierce", "s", "a + b x thickness^2 / power", "+-50 %"),
+        ("burr-0", "edge without burr", "m", "drawn edge of class 0, all copies", _BURR_SURE),
+        ("burr-1", "edge with burr that wipes off", "m", "drawn edge of class 1, all copies",
+         _BURR_SURE),
+        ("burr-2", "edge for brush or belt", "m", "drawn edge of class 2, all copies",
+         _BURR_SURE),
+        ("burr-3", "edge for the grinder", "m", "drawn edge of class 3, all copies",
+         _BURR_SURE),
+        ("rework", "hand work after cutting, all copies", "min",
+         "metres by burr class x minutes per metre + oxide removal + handling",
+         "common practice, no source: +-50 %"),
+        ("weight", "weight of all copies", "kg", "area x thickness x density",
+         "exact but for the density"),
+        ("cut-length", "drawn cut lines, all copies", "mm",
+         "sum of the drawn contours, open cut lines included", "exact"),
+    )
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Number:
+    """A headline number that can be asked "why?".
+
+    Attributes
+    ----------
+    name : str
+        Its name in `HEADLINES`.
+    value : float
+        In `unit`.
+    unit, formula, source, sure : str
+        How it was made, from whose values, and how far it may be off.
+    inputs : tuple of (str, str)
+        What went in, with units.
+    """
+
+    name: str
+    value: float
+    unit: str
+    formula: str
+    inputs: tuple[tuple[str, str], ...]
+    source: str
+    sure: str
+
+
+@dataclass(frozen=True)
+class Totals:
+    """All copies of all parts, with open cut lines. Lengths [mm], area [mm^2], weight [kg]."""
+
+    parts: int
+    distinct_parts: int
+    contours: int
+    cut_length: float
+    mark_length: float
+    pierces: int
+    area: float
+    weight: float
+
+
+def numbers_of(
+    setting: Setting, timing: Timing, edge_m: Sequence[float], rework_min: float,
+    totals: Totals, job: Job, shop: Shop,
+) -> tuple[Number, ...]:  # fmt: skip
+    """Return the headline numbers of one gas, with what they were made from."""
+    machine = shop.machine
+    whose, sources = setting.speed_source, dict(setting.sources)
+    drives = "machine data of the shop file" if shop.path else "start values, common practice"
+    values: dict[str, tuple[float, str, dict[str, str]]] = {
+        "speed": (setting.speed_m_per_min, whose, {
+            "thickness": f"{job.thickness_mm:g} mm", "power": f"{job.power_kw:g} kW"}),
+        "kerf": (setting.kerf_mm, sources.get("kerf_mm", whose), {
+            "thickness": f"{job.thickness_mm:g} mm"}),
+        "pierce-time": (setting.pierce_s, sources.get("pierce_s", whose), {
+            "thickness": f"{job.thickness_mm:g} mm", "power": f"{job.power_kw:g} kW"}),
+        "rework": (rework_min, "rates of common practice, no source", {
+            f"class {n}": f"{m:.3f} m" for n, m in enumerate(edge_m)}),
+        "weight": (totals.weight, "drawing and density", {"area": f"{totals.area:.1f} mm2"}),
+        "cut-length": (totals.cut_length, "drawing", {"contours": str(totals.contours)}),
+        "total": (timing.total, f"{whose}; {drives}", {
+            f.name: f"{getattr(timing, f.name):.2f} s" for f in fields(Timing)}),
+    }  # fmt: skip
+    speed = {"table speed": f"{setting.speed_m_per_min:.2f} m/min"}
+    pierces = {"pierces": str(totals.pierces)}
+    terms: dict[str, tuple[str, dict[str, str]]] = {
+        "cut": (whose, speed | {"kerf": f"{setting.kerf_mm:.2f} mm"}),
+        "slowed": (drives, {
+            "acceleration": f"{machine.cut_acceleration:g} m/s2",
+            "corner tolerance": f"{machine.corner_tolerance_mm:g} mm"}),
+        "leads": (whose, speed),
+        "starts": (drives, pierces | {"start overhead": f"{machine.start_overhead_s:g} s"}),
+        "pierce": (sources.get("pierce_s", whose), pierces | {
+            "pierce time": f"{setting.pierce_s:.2f} s"}),
+        "traverse": (drives, {
+            "rapid": f"{machine.rapid_m_per_min:g} m/min",
+            "acceleration": f"{machine.rapid_acceleration:g} m/s2",
+            "lift": f"{machine.lift_s:g} s"}),
+        "marking": (drives, {
+            "mark lines": f"{totals.mark_length:.1f} mm",
+            "speed": f"{machine.marking_m_per_min:g} m/min"}),
+    }  # fmt: skip
+    for name, (source, inputs) in terms.items():
+        values[name] = getattr(timing, name), source, inputs
+    for number, metres in enumerate(edge_m):
+        values[f"burr-{number}"] = metres, "burr table and speed profile", {}
+    return tuple(_number(name, *values[name], setting=setting) for name in HEADLINES)
+
+
+def _number(
+    name: str, value: float, source: str, inputs: dict[str, str], *, setting: Setting
+) -> Number:
+    head = HEADLINES[name]
+    formula, sure = head.formula, head.sure
+    if name == "speed":
+        spread = OWN_SPEED if setting.own_table else STARTER_SPEED
+        formula, sure = setting.speed_formula, f"+-{spread:.0%}".replace("%", " %")
+    return Number(name, value, head.unit, formula, tuple(inputs.items()), source, sure)
