@@ -124,7 +124,9 @@ def page_of(what: str, answer: Answer, form: str, *, why: bool) -> str:
         return strict.dumps(make(answer, why=why))
     from analyzer.report.to_text import check_page, compare_page
 
-    return (check_page if what == "check" else compare_page)(answer, why=why)
+    if what == "check":
+        return check_page(answer, why=why)
+    return compare_page(answer, why=why)
 
 
 def _print(

@@ -77,7 +77,8 @@ def part_rows(analysis: Analysis, best: GasResult | None) -> tuple[Row, ...]:
         hand = f"other hand of {part.other_hand_of}" if part.other_hand_of else ""
         rows.append(Row(part.id, (
             str(part.count), f"{part.width:.1f} x {part.height:.1f}",
-            weight(weight_of(part, analysis.job)), f"{part.cut_length:.0f}", str(part.pierces), times.get(part.id, "-"), hand,
+            weight(weight_of(part, analysis.job)), f"{part.cut_length:.0f}",
+            str(part.pierces), times.get(part.id, "-"), hand,
         )))  # fmt: skip
     return tuple(rows)
 
