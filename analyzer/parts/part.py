@@ -87,7 +87,8 @@ class Part:
         The part whose mirror image this is.
     contours : Contours
         Row 0 is the outline, counter-clockwise; then the cut-outs, clockwise;
-        then open cut lines inside it, as drawn.
+        then open cut lines inside it, as drawn.  Islands of lettering (inside a cut-out,
+        they fall out with it) count among the cut-outs: cut, but no metal of the part.
     marks : Contours
         Mark lines inside it, as drawn: not cut.
     bends : Contours
@@ -96,6 +97,8 @@ class Part:
         Features; a round cut-out is a hole, never a slot.
     copies : tuple of tuple of int
         Rows of the drawing's cut contours that make every copy, outline first.
+    islands : tuple of int
+        Rows of `contours` that are islands of lettering.
     """
 
     id: str
@@ -109,11 +112,13 @@ class Part:
     corners: tuple[Corner, ...]
     webs: tuple[Web, ...]
     copies: tuple[tuple[int, ...], ...]
+    islands: tuple[int, ...] = ()
 
     @property
     def area(self) -> float:
-        """Area of the metal. [mm^2]"""
-        return float(self.contours.area.sum())
+        """Area of the metal: outline less cut-outs, within which islands lie. [mm^2]"""
+        inside_cut_outs = self.contours.area[list(self.islands)].sum()
+        return float(self.contours.area.sum() - inside_cut_outs)
 
     @property
     def width(self) -> float:

@@ -1,0 +1,216 @@
+"""Which contour lies in which, and which contours cross."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from analyzer.drawing.drawing import Fact
+from analyzer.geometry.circles import true_circles
+from analyzer.geometry.clearance import clearances, contains_points
+from analyzer.geometry.contours import Bools, Contours, Floats, Ints
+from analyzer.tolerances import DEFAULT, Tolerances
+
+
+@dataclass(frozen=True, eq=False)
+class Containment:
+    """Where every contour lies.
+
+    Attributes
+    ----------
+    parent : ndarray of int, shape (n,)
+        The smallest closed contour that holds it; -1 where none does.
+    depth : ndarray of int, shape (n,)
+        How many closed contours hold it: a closed contour of even depth bounds metal
+        from outside, one of odd depth is a cut-out.
+    """
+
+    parent: Ints
+    depth: Ints
+
+
+def find_containment(contours: Contours, tolerances: Tolerances = DEFAULT) -> Containment:
+    """Return which closed contour holds every contour, n log n.
+
+    One point inside each closed contour (the middle of an open one) is looked up in the
+    larger contours around it, so contours that touch do not matter; where two cross, the
+    point decides and `crossing_contours` tells.
+    """
+    points, room = _points_inside(contours, tolerances.flatten)
+    own = np.arange(len(contours))
+    size = np.where(contours.closed, np.abs(contours.area), 0.0)
+    inner, outer = _around(contours, points, size, room, tolerances.flatten, own)
+    return Containment(
+        _smallest(contours, inner, outer, len(contours)),
+        np.bincount(inner, minlength=len(contours)),
+    )
+
+
+def smallest_around(contours: Contours, points: Floats, tolerances: Tolerances = DEFAULT) -> Ints:
+    """Return the smallest closed contour that holds every point, -1 for none, shape (k,)."""
+    nothing = np.zeros(len(points))
+    inner, outer = _around(contours, points, nothing, nothing, tolerances.flatten)
+    return _smallest(contours, inner, outer, len(points))
+
+
+def _around(
+    contours: Contours, points: Floats, size: Floats, room: Floats, flatten: float,
+    own: Ints | None = None,
+) -> tuple[Ints, Ints]:  # fmt: skip
+    """Every point with each closed contour that holds it and is larger than `size`."""
+    area = np.abs(contours.area)
+    closed = np.flatnonzero(contours.closed & (area > 0.0))
+    if not len(closed) or not len(points):
+        return np.zeros(0, np.int64), np.zeros(0, np.int64)
+    tree = shapely.STRtree(shapely.box(*contours.box[closed].T))
+    inner, outer = tree.query(shapely.points(points))
+    outer = closed[outer]
+    larger = area[outer] > size[inner] * (1.0 + 1e-9)
+    if own is not None:
+        larger &= own[inner] != outer
+    inner, outer = inner[larger], outer[larger]
+    held = _holds(contours, outer, points[inner], room[inner], flatten)
+    return inner[held], outer[held]
+
+
+def _smallest(contours: Contours, inner: Ints, outer: Ints, count: int) -> Ints:
+    found = np.full(count, -1)
+    order = np.lexsort((-np.abs(contours.area[outer]), inner))  # the smallest last: it stays
+    found[inner[order]] = outer[order]
+    return found
+
+
+def middles(contours: Contours, share: float = 0.5) -> Floats:
+    """Return the point at a share of the drawn length of every contour, shape (n, 2). [mm]"""
+    if not len(contours):
+        return np.zeros((0, 2))
+    done = np.concatenate(([0.0], np.cumsum(contours.lengths)))
+    begin = done[contours.offsets[:-1]]
+    target = begin + share * (done[contours.offsets[1:]] - begin)
+    segment = np.searchsorted(done, target, side="right") - 1
+    segment = np.clip(segment, contours.offsets[:-1], contours.offsets[1:] - 1)
+    length = contours.lengths[segment]
+    part = (target - done[segment]) / np.where(length > 0.0, length, 1.0)
+    return contours.points_at(segment, np.clip(part, 0.0, 1.0))
+
+
+def _points_inside(contours: Contours, tolerance: float) -> tuple[Floats, Floats]:
+    """A point well inside every closed contour (the middle of an open one), and its room. [mm]"""
+    points = middles(contours)
+    room = np.zeros(len(contours))
+    around = np.where(contours.length > 0.0, contours.length, 1.0)
+    closed = contours.closed & (contours.area != 0.0)
+    room[closed] = np.abs(contours.area[closed]) / around[closed]
+    compact = 4.0 * np.pi * np.abs(contours.area) > 0.5 * around**2
+    easy = np.flatnonzero(closed & compact)
+    easy = easy[contains_points(contours, easy, contours.centroid[easy])]
+    points[easy] = contours.centroid[easy]
+    rest = np.setdiff1d(np.flatnonzero(closed), easy)
+    surface = shapely.point_on_surface(polygons_of(contours.take(rest), tolerance / 10.0))
+    found = ~shapely.is_empty(surface)
+    points[rest[found]] = shapely.get_coordinates(surface)
+    return points, room
+
+
+def polygons_of(contours: Contours, tolerance: float) -> np.ndarray:
+    """Return closed contours as shapely polygons of chords within `tolerance`, shape (n,)."""
+    flat = contours.flattened(tolerance)
+    count = np.diff(flat.offsets)
+    short = np.flatnonzero(count < 3)  # two chords at most: repeat points to make a ring
+    owner = np.concatenate((flat.owner, np.repeat(short, 2), np.arange(len(flat))))
+    first = flat.starts[flat.offsets[:-1]]
+    points = np.vstack((flat.starts, first[np.repeat(short, 2)], first))
+    order = np.argsort(owner, kind="stable")
+    rings = shapely.linearrings(points[order], indices=owner[order])
+    polygons: np.ndarray = shapely.polygons(rings)
+    return polygons
+
+
+def _holds(contours: Contours, rows: Ints, points: Floats, room: Floats, flatten: float) -> Bools:
+    """Whether contour `rows[i]` holds the point: by its chords, exactly where room is short."""
+    inside = np.zeros(len(rows), dtype=bool)
+    tight = room < 4.0 * flatten
+    exact = np.flatnonzero(tight)
+    inside[exact] = contains_points(contours, rows[exact], points[exact])
+    plain = np.flatnonzero(~tight)
+    around, index = np.unique(rows[plain], return_inverse=True)
+    polygons = polygons_of(contours.take(around), flatten)
+    shapely.prepare(polygons)
+    inside[plain] = shapely.contains_xy(polygons[index], points[plain, 0], points[plain, 1])
+    return inside
+
+
+# --- crossings ------------------------------------------------------------
+
+
+def crossing_contours(contours: Contours, tolerances: Tolerances = DEFAULT) -> tuple[Fact, ...]:
+    """Return a fact for every closed contour that crosses itself, and every pair that crosses.
+
+    Contours that only touch, along a line or at a point, do not cross.
+    """
+    closed = np.flatnonzero(contours.closed & (contours.area != 0.0))
+    own = contours.take(closed)
+    return (*_crossing_themselves(own, tolerances), *_crossing_pairs(own, tolerances))
+
+
+def _crossing_themselves(contours: Contours, tolerances: Tolerances) -> list[Fact]:
+    rows = np.flatnonzero(~true_circles(contours).round)
+    for tolerance in (tolerances.flatten, tolerances.flatten / 100.0):  # chords alone may cross
+        polygons = polygons_of(contours.take(rows), tolerance)
+        invalid = ~shapely.is_valid(polygons)
+        rows, polygons = rows[invalid], polygons[invalid]
+    facts = []
+    for row, polygon in zip(rows.tolist(), polygons, strict=True):
+        reason = shapely.is_valid_reason(polygon)
+        if "Self-intersection" not in reason or not _folds(polygon, reason):
+            continue
+        x, y = (float(v) for v in re.findall(r"-?[\d.]+(?:e[-+]?\d+)?", reason)[-2:])
+        facts.append(
+            Fact("crossing-contour", f"contour {_size(contours, row)} crosses itself", x, y)
+        )
+    return facts
+
+
+def _folds(polygon: shapely.geometry.Polygon, reason: str) -> bool:
+    """Whether a ring covers some metal twice or the wrong way round, not only touches itself."""
+    if not reason.startswith("Ring"):
+        return True
+    whole = shapely.make_valid(polygon).area
+    enclosed = abs(_signed_area(shapely.get_coordinates(polygon)))
+    return bool(abs(whole - enclosed) > 1e-6 * whole)
+
+
+def _signed_area(ring: Floats) -> float:
+    x, y = (ring - ring[0]).T
+    return float(np.sum(x[:-1] * y[1:] - x[1:] * y[:-1]) / 2.0)
+
+
+def _crossing_pairs(contours: Contours, tolerances: Tolerances) -> list[Fact]:
+    meet = clearances(contours, tolerances.weld)
+    if not len(meet.rows):
+        return []
+    rows, index = np.unique(meet.rows, return_inverse=True)
+    polygons = shapely.make_valid(polygons_of(contours.take(rows), tolerances.flatten / 10.0))
+    one, two = polygons[index.reshape(meet.rows.shape)].T
+    pieces = (
+        shapely.intersection(one, two), shapely.difference(one, two), shapely.difference(two, one),
+    )  # fmt: skip
+    # what is thinner than chords are off their arcs says nothing
+    thick = [~shapely.is_empty(shapely.buffer(p, -tolerances.flatten, quad_segs=2)) for p in pieces]
+    return [
+        Fact(
+            "crossing-contour",
+            f"contours {_size(contours, i)} and {_size(contours, j)} cross",
+            float(meet.first[k, 0]), float(meet.first[k, 1]),
+        )
+        for k, (i, j) in enumerate(meet.rows.tolist())
+        if thick[0][k] and thick[1][k] and thick[2][k]
+    ]  # fmt: skip
+
+
+def _size(contours: Contours, row: int) -> str:
+    box = contours.box[row]
+    return f"{box[2] - box[0]:.4g} x {box[3] - box[1]:.4g} mm"

@@ -1,0 +1,73 @@
+"""Webs: metal between neighbouring contours of a part."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analyzer.geometry.clearance import Clearances, box_pairs, clearances
+from analyzer.geometry.contours import Bools, Contours, Ints
+from analyzer.geometry.distance import Pieces, nearest_points, pieces_of
+from analyzer.parts.part import Web
+from analyzer.tolerances import DEFAULT, Tolerances
+
+REACH_MM, REACH_PER_THICKNESS = 3.0, 1.5
+"""Gaps wider than both are no webs: no gas has a limit there."""
+
+
+def web_reach(thickness: float) -> float:
+    """Return the greatest gap that is listed as a web. [mm]"""
+    return max(REACH_MM, REACH_PER_THICKNESS * thickness)
+
+
+def find_webs(
+    contours: Contours, names: Ints, part: Ints, thickness: float,
+    tolerances: Tolerances = DEFAULT,
+) -> list[tuple[int, Web]]:  # fmt: skip
+    """Return the webs of several parts, each with its part, in order of part and rows.
+
+    Two contours are neighbours when nothing else is cut on the shortest way between
+    them; each such pair has one web, at that way's middle.  An open cut that runs into
+    a contour leaves no web there.
+
+    Parameters
+    ----------
+    contours : Contours
+        Cut contours of the parts.
+    names, part : ndarray of int, shape (n,)
+        Row of every contour in its part, and that part; rows rise within a part.
+    thickness : float
+        Of the sheet. [mm]
+    """
+    gaps = clearances(contours, web_reach(thickness), part)
+    open_end = ~contours.closed[gaps.rows].all(axis=1)
+    gaps = gaps.take(~(open_end & (gaps.widths <= tolerances.join)))
+    gaps = gaps.take(~_crossed(contours, part, gaps))
+    middle = (gaps.first + gaps.second) / 2.0
+    return [
+        (int(part[i]), Web(float(x), float(y), float(width), (int(names[i]), int(names[j]))))
+        for (i, j), (x, y), width in zip(
+            gaps.rows.tolist(), middle.tolist(), gaps.widths.tolist(), strict=True
+        )
+    ]
+
+
+def _crossed(contours: Contours, part: Ints, gaps: Clearances) -> Bools:
+    """Whether a third contour of the part is cut between the nearest points."""
+    count = len(gaps.widths)
+    crossed = np.zeros(count, bool)
+    if not count:
+        return crossed
+    low, high = np.minimum(gaps.first, gaps.second), np.maximum(gaps.first, gaps.second)
+    ways = Pieces(
+        gaps.first, gaps.second, np.zeros((count, 2)), np.zeros(count), np.zeros(count),
+        np.zeros(count), np.hstack((low, high)), np.arange(count),
+    )  # fmt: skip
+    pieces = pieces_of(contours)
+    way, piece = box_pairs(ways.box, pieces.box, 0.0)
+    owner = pieces.owner[piece]
+    third = (owner != gaps.rows[way, 0]) & (owner != gaps.rows[way, 1])
+    third &= part[owner] == part[gaps.rows[way, 0]]
+    way, piece = way[third], piece[third]
+    between, _, _ = nearest_points(ways.take(way), pieces.take(piece))
+    crossed[way[between <= 1e-9]] = True
+    return crossed
