@@ -86,6 +86,7 @@ def job_of(asked: Asked, shop: Shop) -> Job:
     from analyzer.process.choose import check_range
     from analyzer.process.gas import gas_named
     from analyzer.process.material import material_named
+    from analyzer.process.recipe import checked_share
 
     material = asked.material or shop.material
     thickness = asked.thickness_mm if asked.thickness_mm is not None else shop.thickness_mm
@@ -99,6 +100,8 @@ def job_of(asked: Asked, shop: Shop) -> Job:
             " --material mild-steel --thickness 10mm --power 10kW",
         )
     check_range(thickness, power)
+    if asked.share_percent is not None:
+        checked_share(asked.share_percent, where="--share")
     return Job(
         material=material_named(material, {row.material for row in shop.own_rows}).name,
         thickness_mm=thickness,
@@ -154,9 +157,9 @@ def _print(
 
 def put(text: str) -> None:
     """Write to stdout: the same bytes whatever the terminal's language."""
-    stream = click.get_binary_stream("stdout")
-    stream.write(text.encode("utf-8", "backslashreplace"))
-    stream.flush()
+    sys.stdout.flush()
+    sys.stdout.buffer.write(text.encode("utf-8", "backslashreplace"))
+    sys.stdout.buffer.flush()
 
 
 def _write(
