@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from analyzer.errors import InputError
 from analyzer.headlines import HEADLINES, Headline
 from analyzer.report.escape import shown
-from analyzer.rules.explain import Explanation, explain
+from analyzer.rules.explain import Explanation, LimitLine, explain
 from analyzer.rules.limits import Limits
 from analyzer.rules.registry import RULES
 
@@ -67,20 +67,39 @@ def _rule_page(found: Explanation) -> str:
     lines += _wrapped("Why", rule.why)
     lines += _wrapped("Remedy", rule.remedy)
     lines += _wrapped("Says", rule.example)
+    sources = list(dict.fromkeys(row.source for row in (*found.limits, *found.constants)))
+    marks = {source: f"[{number}]" for number, source in enumerate(sources, start=1)}
     if found.limits:
-        lines += ["", f"Limits on {found.measured}, {found.unit}; the first that fits is in force"]
-    for limit in found.limits:
-        values = ", ".join(f"{words} {value:g}" for words, value in limit.values)
-        lines += _hanging(
-            f"{limit.gas}; {limit.material}; {limit.band}: {values}  [{limit.source}]"
-        )
+        head = f"Limits on {found.measured}, {found.unit}; the first that fits is in force"
+        lines += ["", *textwrap.wrap(head, WIDTH), *_limit_table(found.limits, marks)]
     if found.constants:
         lines += ["", "Numbers that no gas changes"]
     for number in found.constants:
         lines += _hanging(
-            f"{number.name}: {number.value:g} {number.unit}, {number.what}  [{number.source}]"
+            f"{number.name}: {number.value:g} {number.unit}, {number.what} {marks[number.source]}"
         )
+    if marks:
+        lines += ["", "Sources"]
+    for source, mark in marks.items():
+        lines += _hanging(f"{mark} {shown(source, 300)}")
     return "\n".join(lines) + "\n"
+
+
+def _limit_table(limits: Iterable[LimitLine], marks: dict[str, str]) -> list[str]:
+    """Gas, material, band of thickness, values and mark of the source, in columns."""
+    rows = [
+        (
+            row.gas, row.material, row.band,
+            ", ".join(f"{words} {value:g}" for words, value in row.values), marks[row.source],
+        )
+        for row in limits
+    ]  # fmt: skip
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    lines = []
+    for row in rows:
+        cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+        lines.append(("  " + "  ".join(cells)).rstrip())
+    return lines
 
 
 def _wrapped(label: str, text: str) -> list[str]:

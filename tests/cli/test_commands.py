@@ -132,6 +132,7 @@ def test_wrong_options_are_refused_in_one_line(words: list[str], says: str) -> N
         (b"PK\x03\x04" + bytes(60), ""),
         (b"  0\nSECTION\n  2\nENTITIES\n  0\nLINE\n 10\n", ""),
     ],
+    ids=["missing", "empty", "words", "png", "pdf", "dwg", "zip", "cut off"],
 )
 def test_what_is_no_drawing_is_refused(tmp_path: Path, content: bytes | None, says: str) -> None:
     path = tmp_path / "drawing.dxf"
@@ -218,6 +219,7 @@ def test_tables_show_the_anchors() -> None:
 
 def test_explain() -> None:
     page = run("explain").stdout
+    assert max(map(len, page.splitlines())) <= 120
     assert "hole-too-small" in page
     assert "slowed" in page
     page = run("explain", "hole-too-small").stdout
