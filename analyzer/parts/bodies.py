@@ -57,7 +57,7 @@ def find_bodies(
     `islands` are rows of closed cuts that are counted to the part around them.
     """
     cuts = drawing.cuts
-    closed = cuts.closed & (cuts.area != 0.0)
+    closed = cuts.closed
     island = np.zeros(len(cuts), bool)
     island[islands] = True
     even = held.depth % 2 == 0

@@ -109,7 +109,8 @@ def _points_inside(contours: Contours, tolerance: float) -> tuple[Floats, Floats
     easy = easy[contains_points(contours, easy, contours.centroid[easy])]
     points[easy] = contours.centroid[easy]
     rest = np.setdiff1d(np.flatnonzero(closed), easy)
-    surface = shapely.point_on_surface(polygons_of(contours.take(rest), tolerance / 10.0))
+    with np.errstate(all="ignore"):
+        surface = shapely.point_on_surface(polygons_of(contours.take(rest), tolerance / 10.0))
     found = ~shapely.is_empty(surface)
     points[rest[found]] = shapely.get_coordinates(surface)
     return points, room
@@ -151,8 +152,7 @@ def crossing_contours(contours: Contours, tolerances: Tolerances = DEFAULT) -> t
 
     Contours that only touch, along a line or at a point, do not cross.
     """
-    closed = np.flatnonzero(contours.closed & (contours.area != 0.0))
-    own = contours.take(closed)
+    own = contours.take(contours.closed)
     return (*_crossing_themselves(own, tolerances), *_crossing_pairs(own, tolerances))
 
 

@@ -106,8 +106,11 @@ class _Bends:
         begin = done - done[contours.offsets[:-1]][contours.owner]
         turn = _raw_turns(contours)
         before = np.where(contours.previous >= 0, contours.previous, 0)
-        apart = (contours.lengths + contours.lengths[before]) / 2.0
-        apart = np.where(contours.smooth, apart, np.minimum(apart, WINDOW_MM))
+        near, far = contours.lengths, contours.lengths[before]
+        # a joint within a curve turns for half of both its chords; one beside a long line
+        # only for the short chord
+        least = np.minimum(np.minimum(near, far), WINDOW_MM)
+        apart = np.where(contours.smooth, (near + far) / 2.0, least)
         joint = np.abs(turn) > np.maximum(apart / tight, 1e-6)
         arc = (contours.bulges != 0.0) & (contours.radii <= tight * (1.0 + 1e-9))
         at = np.concatenate((np.flatnonzero(joint), np.flatnonzero(arc)))

@@ -129,11 +129,11 @@ def _buckets(bodies: Bodies) -> list[Ints]:
 
 @dataclass(frozen=True, eq=False)
 class _Anchors:
-    """Features that fix how a copy is turned: sharp corners and circles off its centre."""
+    """Features that fix how a copy is turned: sharp corners, circles and ends off its centre."""
 
     body: Ints
-    kind: Ints  # 0 corner, 1 circle
-    size: Floats  # |turn| [rad] of a corner, radius [mm] of a circle
+    kind: Ints  # 0 corner, 1 circle, 2 end of an open cut, 3 end of a mark or bend
+    size: Floats  # |turn| [rad] of a corner, radius [mm] of a circle, else 0
     away: Floats  # from the copy's centre [mm]
     angle: Floats  # seen from there [rad]
 
@@ -171,7 +171,7 @@ class _Shapes:
         alike = np.all([self.counts[k, first] == self.counts[k, others] for k in kinds], axis=0)
         found = np.zeros(len(others), bool)
         wanted = np.flatnonzero(alike)
-        which, turn = self._turns(first, others[wanted], mirrored)
+        which, turn = self._turns(first, others[wanted], mirrored, cuts_only)
         which = wanted[which]
         begin = np.searchsorted(which, np.arange(len(others) + 1))
         for nth in range(TRIED):
@@ -182,11 +182,15 @@ class _Shapes:
             found[active] = self._covers(first, others[active], turns, mirrored, cuts_only)
         return found
 
-    def _turns(self, first: int, others: Ints, mirrored: bool) -> tuple[Ints, Floats]:
+    def _turns(
+        self, first: int, others: Ints, mirrored: bool, cuts_only: bool
+    ) -> tuple[Ints, Floats]:
         """Turns worth trying: index into `others` (sorted) and angle [rad]."""
         a = self.anchors
         mine = np.flatnonzero(a.body == first)
         far = mine[a.away[mine] > 20.0 * self.tolerance]
+        by_cuts = far[a.kind[far] < 3]
+        far = by_cuts if len(by_cuts) or cuts_only else far
         if not len(far):
             return self._turns_of_moments(first, others, mirrored)
         anchor = _rarest(a, far, self.tolerance)
@@ -314,13 +318,18 @@ def _anchors(bodies: Bodies, centre: Floats) -> _Anchors:
     whole = true_circles(lines)
     circle = np.flatnonzero(mine & whole.round)
     sharp = np.flatnonzero(mine[lines.owner] & ~lines.smooth & (np.abs(lines.turns) > 0.2))
-    point = np.vstack((lines.starts[sharp], whole.centre[circle]))
-    body = bodies.body[np.concatenate((lines.owner[sharp], circle))]
+    loose = np.flatnonzero((bodies.body >= 0) & ~lines.closed)
+    ends = [lines.starts[lines.offsets[loose]], lines.ends[lines.offsets[loose + 1] - 1]]
+    point = np.vstack((lines.starts[sharp], whole.centre[circle], *ends))
+    body = bodies.body[np.concatenate((lines.owner[sharp], circle, loose, loose))]
     arm = point - centre[body]
+    open_kind = np.tile(np.where(bodies.kind[loose] == OPEN, 2, 3), 2)
     return _Anchors(
         body,
-        np.repeat([0, 1], [len(sharp), len(circle)]),
-        np.concatenate((np.abs(lines.turns[sharp]), whole.radius[circle])),
+        np.concatenate((np.repeat([0, 1], [len(sharp), len(circle)]), open_kind)),
+        np.concatenate(
+            (np.abs(lines.turns[sharp]), whole.radius[circle], np.zeros(2 * len(loose)))
+        ),
         np.hypot(arm[:, 0], arm[:, 1]),
         np.arctan2(arm[:, 1], arm[:, 0]),
     )

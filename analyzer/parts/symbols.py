@@ -10,13 +10,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
 from analyzer.drawing.drawing import Drawing, Fact
 from analyzer.geometry.circles import Circles
 from analyzer.geometry.clearance import box_pairs
 from analyzer.geometry.contours import Contours, Floats, Ints
 from analyzer.parts.centre_marks import centre_marks
-from analyzer.parts.containment import Containment, find_containment
+from analyzer.parts.containment import Containment, find_containment, polygons_of
 from analyzer.parts.holes import round_cut_outs
 from analyzer.parts.threads import threads, threads_in
 from analyzer.tolerances import DEFAULT, Tolerances
@@ -105,6 +106,9 @@ def _fact(kind: str, message: str, point: Floats, count: int = 1) -> Fact:
 
 def _without_area(cuts: Contours) -> Aside:
     rows = np.flatnonzero(cuts.closed & (np.abs(cuts.area) <= 1e-6 * cuts.length))
+    # one that crosses itself may enclose as much on the left as on the right
+    enclosed = shapely.area(shapely.make_valid(polygons_of(cuts.take(rows), 1e-4)))
+    rows = rows[enclosed <= 1e-6 * cuts.length[rows]]
     middle = (cuts.box[:, :2] + cuts.box[:, 2:]) / 2.0
     facts = tuple(
         _fact(
@@ -121,7 +125,9 @@ def _without_area(cuts: Contours) -> Aside:
 def _specks(seen: Seen) -> list[Fact]:
     cuts = seen.cuts
     extent = (cuts.box[:, 2:] - cuts.box[:, :2]).max(axis=1, initial=0.0)
-    small = cuts.closed & ((extent < SPECK_EXTENT) | (np.abs(cuts.area) < SPECK_AREA))
+    area = np.abs(cuts.area)
+    thin = (area < SPECK_AREA) & (area > 1e-6 * cuts.length)  # none at all: it crosses itself
+    small = cuts.closed & ((extent < SPECK_EXTENT) | thin)
     return [
         _fact(
             "speck",
