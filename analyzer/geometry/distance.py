@@ -17,6 +17,9 @@ from analyzer.geometry.contours import Bools, Contours, Floats, Ints
 STRAIGHT = 1e-9
 """An arc that bows less than this from its chord is a line here. [mm]"""
 
+SAME = 1e-9
+"""Distances that differ by less are the same. [mm]"""
+
 
 @dataclass(frozen=True, eq=False)
 class Pieces:
@@ -192,6 +195,14 @@ def _between_any(a: Pieces, b: Pieces) -> tuple[Floats, Floats, Floats]:
     rows = np.flatnonzero(line_a & line_b)
     crossing, where = _line_crossings(a.take(rows), b.take(rows))
     offer(rows[crossing], where, where)
+    beside, middle = _parallel_middles(a.take(rows), b.take(rows))
+    rows = rows[beside]
+    across = foot_on_pieces(middle, b.take(rows))
+    level = _span(middle, across) <= best[rows] + SAME
+    rows = rows[level]  # all along them equally near: their middle, however they are turned
+    best[rows], on_a[rows], on_b[rows] = (
+        _span(middle, across)[level], middle[level], across[level],
+    )  # fmt: skip
     for rows, turned in (
         (np.flatnonzero(line_a & ~line_b), False), (np.flatnonzero(~line_a & line_b), True),
     ):  # fmt: skip
@@ -217,6 +228,20 @@ def _line_crossings(a: Pieces, b: Pieces) -> tuple[Bools, Floats]:
         t = (w[:, 0] * u[:, 1] - w[:, 1] * u[:, 0]) / cross
     meets = (cross != 0.0) & (s >= 0.0) & (s <= 1.0) & (t >= 0.0) & (t <= 1.0)
     return meets, a.start[meets] + u[meets] * s[meets][:, None]
+
+
+def _parallel_middles(a: Pieces, b: Pieces) -> tuple[Bools, Floats]:
+    """Whether lines run side by side, shape (k,), and the middle of `a` beside `b`. [mm]"""
+    u, v = a.end - a.start, b.end - b.start
+    long_u, long_v = np.hypot(u[:, 0], u[:, 1]), np.hypot(v[:, 0], v[:, 1])
+    cross = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    parallel = np.abs(cross) <= SAME * np.maximum(long_u, long_v)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ends = [np.einsum("ij,ij->i", p - a.start, u) / long_u**2 for p in (b.start, b.end)]
+    low = np.maximum(np.minimum(*ends), 0.0)
+    high = np.minimum(np.maximum(*ends), 1.0)
+    beside: Bools = parallel & (high > low) & (long_v > 0.0)
+    return beside, a.start[beside] + u[beside] * ((low + high) / 2.0)[beside][:, None]
 
 
 def _towards_circle(line: Pieces, arc: Pieces) -> list[Floats]:

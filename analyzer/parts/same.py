@@ -152,7 +152,8 @@ class _Shapes:
         mine = np.flatnonzero(self.body >= 0)
         self.centre = lines.centroid[self.bodies.outline]
         self.pieces = pieces_of(lines)
-        self.tree = shapely.STRtree(shapely.box(*self.pieces.box.T))
+        reach = np.array([-1.0, -1.0, 1.0, 1.0]) * self.tolerance
+        self.tree = shapely.STRtree(shapely.box(*(self.pieces.box + reach).T))
         points, owner = _sample(lines.take(mine))
         row = mine[owner]
         order = np.argsort(self.body[row], kind="stable")
@@ -280,12 +281,11 @@ class _Shapes:
 
     def _on(self, points: Floats, body: Ints, kind: Ints, cuts_only: bool) -> Bools:
         """Whether every point lies on a line of that copy and kind."""
-        reach = np.array([-1.0, -1.0, 1.0, 1.0]) * self.tolerance
         on = np.zeros(len(points), bool)
         if cuts_only:
             on |= kind > OPEN
         asked = np.flatnonzero(~on)
-        probe, piece = self.tree.query(shapely.box(*(np.tile(points[asked], 2) + reach).T))
+        probe, piece = self.tree.query(shapely.points(points[asked]))
         probe = asked[probe]
         row = self.pieces.owner[piece]
         own = (self.body[row] == body[probe]) & (self.kind[row] == kind[probe])

@@ -13,6 +13,9 @@ from analyzer.tolerances import DEFAULT, Tolerances
 REACH_MM, REACH_PER_THICKNESS = 3.0, 1.5
 """Gaps wider than both are no webs: no gas has a limit there."""
 
+SLACK = 1e-6
+"""A gap drawn as wide as the reach is within it, whatever its last digit. [mm]"""
+
 
 def web_reach(thickness: float) -> float:
     """Return the greatest gap that is listed as a web. [mm]"""
@@ -38,7 +41,7 @@ def find_webs(
     thickness : float
         Of the sheet. [mm]
     """
-    gaps = clearances(contours, web_reach(thickness), part)
+    gaps = clearances(contours, web_reach(thickness) + SLACK, part)
     open_end = ~contours.closed[gaps.rows].all(axis=1)
     gaps = gaps.take(~(open_end & (gaps.widths <= tolerances.join)))
     gaps = gaps.take(~_crossed(contours, part, gaps))
