@@ -10,7 +10,7 @@ import numpy as np
 from analyzer.drawing.drawing import Drawing, Fact
 from analyzer.geometry.contours import Bools, Contours, Ints
 from analyzer.parts.bodies import BEND, MARK, OPEN, Bodies, find_bodies
-from analyzer.parts.containment import crossing_contours, find_containment
+from analyzer.parts.containment import crossing_contours
 from analyzer.parts.corners import find_corners
 from analyzer.parts.holes import find_holes, find_slots, round_cut_outs
 from analyzer.parts.lettering import lettering_islands
@@ -35,10 +35,9 @@ def find_parts(drawing: Drawing, thickness: float, tolerances: Tolerances = DEFA
     thickness : float
         Of the sheet, > 0: it sets how corners and webs are told. [mm]
     """
-    drawing = set_symbols_aside(drawing, thickness, tolerances)
-    cuts = drawing.cuts
-    held = find_containment(cuts, tolerances)
-    islands = lettering_islands(cuts, held, round_cut_outs(cuts, tolerances))
+    drawing, seen = set_symbols_aside(drawing, thickness, tolerances)
+    cuts, held = seen.cuts, seen.held
+    islands = lettering_islands(cuts, held, seen.circles)
     bodies = find_bodies(drawing, held, islands, tolerances)
     sames = find_same(bodies, tolerances)
     parts = _parts(bodies, sames, thickness, tolerances)

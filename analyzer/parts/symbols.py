@@ -64,8 +64,8 @@ class Aside:
 
 def set_symbols_aside(
     drawing: Drawing, thickness: float, tolerances: Tolerances = DEFAULT
-) -> Drawing:
-    """Return the drawing without what is no cut, with facts that say so and ask.
+) -> tuple[Drawing, Seen]:
+    """Return the drawing without what is no cut, with facts that ask, and its cuts as seen.
 
     Steps: contours without area; thread symbols, countersink rings and centre marks;
     then edge views, for which the symbols must be gone.
@@ -74,13 +74,16 @@ def set_symbols_aside(
     seen = _look(drawing, tolerances)
     searches: tuple[Callable[[Seen], Aside], ...] = (thread_symbols, rings, _centre_marks)
     drawing = _apply(drawing, [search(seen) for search in searches])
-    seen = _look(drawing, tolerances)
+    seen = _look(drawing, tolerances, seen)
     facts = (*_specks(seen), *stepped_holes(seen), *thread_notes(drawing, seen))
     views, doubts = edge_views(seen, thickness)
-    return _apply(drawing, [views, Aside((), "", (*facts, *doubts))])
+    drawing = _apply(drawing, [views, Aside((), "", (*facts, *doubts))])
+    return drawing, _look(drawing, tolerances, seen)
 
 
-def _look(drawing: Drawing, tolerances: Tolerances) -> Seen:
+def _look(drawing: Drawing, tolerances: Tolerances, before: Seen | None = None) -> Seen:
+    if before is not None and len(before.cuts) == len(drawing.cuts):
+        return before  # nothing was set aside
     held = find_containment(drawing.cuts, tolerances)
     return Seen(drawing.cuts, round_cut_outs(drawing.cuts, tolerances), held)
 
