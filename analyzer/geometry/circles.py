@@ -11,8 +11,9 @@ from analyzer.geometry.contours import Bools, Contours, Floats, Ints
 SAME_CENTRE = 1e-6
 """Arcs of one circle have centres and radii that agree within this. [mm]"""
 
-LONGEST_SIDE = np.radians(30.5)
-"""A straight side may span this much of a round contour: that of a regular 12-gon. [rad]"""
+LONGEST_SIDE = np.radians(45.5)
+"""A straight side may span this much of a round contour: that of a regular octagon, the
+coarsest circle that programs without arcs write for small holes. [rad]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,7 +79,7 @@ def fitted_circles(contours: Contours, share: float, least: float) -> Circles:
     of all arcs (algebraic fit, weighed by length), so for a polygon it is the circle
     *through its vertices*, not one of the same area.  Round is what keeps all those
     points within `share` of the radius, or `least`, of that circle, goes once around it
-    and has no straight side longer than that of a regular 12-gon: a hexagon or a square
+    and has no straight side longer than that of a regular octagon: a hexagon or a square
     is not round, however finely its sides are split.
 
     Parameters
@@ -114,8 +115,8 @@ def fitted_circles(contours: Contours, share: float, least: float) -> Circles:
     straight = np.where(arc, 0.0, side)
     longest = np.zeros(len(contours))
     np.maximum.at(longest, own, straight)
-    # once around: the area is that of the disc, less the little that chords cut off
-    full = np.abs(np.abs(contours.area) / np.maximum(np.pi * radius**2, 1e-300) - 1.0) < 0.08
+    # once around: the area is that of the disc, less what the chords of an octagon cut off
+    full = np.abs(np.abs(contours.area) / np.maximum(np.pi * radius**2, 1e-300) - 1.0) < 0.11
     found = contours.closed & near & full & (longest <= LONGEST_SIDE)
     return Circles(
         found | exact.round,

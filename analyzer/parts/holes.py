@@ -24,8 +24,9 @@ STRIP = 3.0
 def round_cut_outs(contours: Contours, tolerances: Tolerances = DEFAULT) -> Circles:
     """Return which closed contours are round, with the circle of each.
 
-    True arcs exactly, polygons of 12 sides and more and splines by the fitted circle,
-    which for a polygon is the one through its vertices: the hole it was drawn for.
+    True arcs exactly, regular polygons from the octagon up and splines by the fitted
+    circle, which for a polygon is the one through its vertices: the hole it was drawn for
+    (the plate is cut along the chords, an octagon 7.6 % of the radius inside it).
     """
     return fitted_circles(contours, tolerances.round_hole, tolerances.flatten)
 

@@ -83,7 +83,7 @@ def test_holes_of_arcs_polygons_and_chords() -> None:
     part = only_part(
         rectangle(-50, -50, 100, 100), Contours.circle(-30, -30, 5.5),
         circle_of_arcs(30, -30, 2.117, 4, 12), regular(-30, 30, 2.5, 36), regular(0, 0, 4, 12, 3),
-        regular(30, 30, 6, 6), rectangle(-5, -40, 10, 10), regular(0, 35, 4, 8),
+        regular(30, 30, 6, 6), rectangle(-5, -40, 10, 10), regular(0, 35, 4, 7),
     )  # fmt: skip
     assert [h.diameter for h in part.holes] == pytest.approx([11.0, 4.234, 5.0, 8.0], abs=1e-6)
     assert [(h.x, h.y) for h in part.holes] == [

@@ -152,7 +152,7 @@ def test_small_differences_make_different_parts() -> None:
     variants = [
         [plate, hole(20, 15, 4)], [plate, hole(20, 15, 4.1)], [plate, hole(20.1, 15, 4)],
         [rectangle(0, 0, 90.1, 40), hole(20, 15, 4)], [plate, hole(20, 15, 4), hole(70, 15, 4)],
-        [plate, regular(20, 15, 4, 8)], [plate, hole(20, 15, 4), line((50, 10), (60, 10))],
+        [plate, regular(20, 15, 4, 6)], [plate, hole(20, 15, 4), line((50, 10), (60, 10))],
     ]  # fmt: skip
     moved = [
         Contours.join(shapes).moved(np.eye(2), (0, 100 * k)) for k, shapes in enumerate(variants)
