@@ -21,7 +21,7 @@ def check_page(answer: Answer, *, why: bool = False) -> str:
         _head(view),
         _verdict(view),
         _change(view),
-        _section("Expect", _lines(view.expect)),
+        _section("Expect", _lines(view.expect) + _wrap(view.hand_work, INDENT)),
         _gases(view),
         _section("Parts", _table(PART_COLUMNS, view.part_rows)),
         _drawing(view),

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analyzer.analysis import Analysis, GasResult
-from analyzer.comparison import Advice, Answer, listed
+from analyzer.comparison import Advice, Answer, listed, span
 from analyzer.motion.plan import Timing
 from analyzer.report.behind import assumptions, cautions, not_checked
 from analyzer.report.escape import shown
@@ -42,6 +42,7 @@ class View:
     change: tuple[Line, ...]
     nothing_to_change: bool
     expect: tuple[Line, ...]
+    hand_work: str
     gases: tuple[str, ...]
     gas_rows: tuple[Row, ...]
     gas_notes: tuple[str, ...]
@@ -75,6 +76,7 @@ def view_of(answer: Answer, *, why: bool = False) -> View:
         change=change,
         nothing_to_change=best is not None and all(line.level == "note" for line in change),
         expect=expect,
+        hand_work=_hand_work(best) if best else "",
         gases=tuple(result.gas for result in analysis.gases),
         gas_rows=gas_rows(analysis),
         gas_notes=gas_notes(analysis),
@@ -175,6 +177,18 @@ def _reasons(analysis: Analysis, advice: Advice, best: GasResult | None) -> tupl
     if advice.in_every_gas:
         words.append(f"In every gas: {listed(advice.in_every_gas)}; that decides nothing.")
     return tuple(words)
+
+
+def _hand_work(best: GasResult) -> str:
+    """Say how long the hand work is and what it is for; the same for every part said once."""
+    words = dict.fromkeys(word for one in best.rework for word in one.words)
+    copies = sum(one.part.count for one in best.evidence)
+    what = "; ".join(words) if len(best.rework) == 1 else ""
+    each = "each part: " if copies > 1 else ""
+    if best.rework_min == 0.0 and not what:
+        return ""
+    time = "none" if best.rework_min == 0.0 else f"{span(60.0 * best.rework_min)} in all"
+    return f"Hand work {time}" + (f"; {each}{what}" if what else "") + "."
 
 
 def _hangs_on(timing: Timing) -> str:
