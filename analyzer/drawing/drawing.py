@@ -124,6 +124,9 @@ class Drawing:
         What was measured and repaired, in a fixed order.
     texts : tuple of Text
         Texts and dimension texts, in drawing order.
+    shared_mm : float
+        Length of cut lines that two contours have in common: it is in the length of both
+        and is cut once. [mm]
     """
 
     file: str
@@ -136,6 +139,7 @@ class Drawing:
     in_blocks: Account
     facts: tuple[Fact, ...] = ()
     texts: tuple[Text, ...] = ()
+    shared_mm: float = 0.0
 
     def set_aside(self, rows: Iterable[int], reason: str, facts: Iterable[Fact]) -> Drawing:
         """Return the drawing without the cut contours at `rows`, their entities ignored.

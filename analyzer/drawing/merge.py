@@ -1,0 +1,207 @@
+"""Short segments become long ones: chords of a curve an arc, pieces of a line one line.
+
+Only where neighbours turn little and the new line or arc stays within the tolerance of
+every point it replaces.  A polygon whose corners turn more stays a polygon, and a corner
+stays a corner.  The drawn length is kept.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyzer.geometry.contours import Contours
+from analyzer.tolerances import Tolerances
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+_SHARE = 0.4  # part of `flatten` used here; flattening curves has used the rest
+_QUARTER = np.pi / 2.0 * (1.0 + 1e-9)  # half the sweep of an arc of 180 degrees
+_STRAIGHT = 1e-7  # an arc that bows less than this is a line [mm]
+_FEWEST_CHORDS = 3  # that make an arc of lines
+
+
+def merge_short(contours: Contours, tolerances: Tolerances) -> Contours:
+    """Return contours with runs of short segments replaced by lines and arcs.
+
+    Parameters
+    ----------
+    contours : Contours
+    tolerances : Tolerances
+        `flatten` is how far the result may be from the segments, `smooth_deg` the turn
+        up to which neighbours are one curve.
+    """
+    if not len(contours):
+        return contours
+    linked = _linked(contours, tolerances)
+    if not linked.any():
+        return contours
+    contours, linked = _begin_at_a_corner(contours, linked)
+    run = np.cumsum(~linked) - 1  # a segment that is not linked to the one before begins a run
+    size = np.bincount(run)
+    first = np.concatenate(([0], np.cumsum(size)[:-1]))
+    tolerance = _SHARE * tolerances.flatten
+    keep = np.ones(len(run), dtype=bool)
+    ends, bulges = contours.ends.copy(), contours.bulges.copy()
+    lengths, smooth = contours.lengths.copy(), contours.smooth.copy()
+    for begin, count in zip(first[size > 1].tolist(), size[size > 1].tolist(), strict=True):
+        _merge_run(_Run(contours, begin, count), tolerance, keep, ends, bulges, lengths, smooth)
+    owner = contours.owner[keep]
+    counts = np.bincount(owner, minlength=len(contours))
+    return Contours(
+        contours.starts[keep], ends[keep], bulges[keep], lengths[keep], smooth[keep],
+        np.concatenate(([0], np.cumsum(counts))), contours.closed,
+    )  # fmt: skip
+
+
+def _linked(contours: Contours, tolerances: Tolerances) -> Bools:
+    """Return which segments may be one with the segment before them.
+
+    They must turn little, and bend so alike that over the shorter of the two the
+    difference is within the tolerance.
+    """
+    before = contours.previous
+    turn = contours.start_directions - contours.end_directions[before]
+    turn = np.abs(np.pi - np.mod(np.pi - turn, 2.0 * np.pi))
+    bend = np.where(contours.bulges == 0.0, 0.0, np.sign(contours.bulges) / contours.radii)
+    short = np.minimum(contours.lengths, contours.lengths[before])
+    alike = np.abs(bend - bend[before]) * short**2 / 8.0 <= tolerances.flatten
+    counts = np.diff(contours.offsets)[contours.owner]
+    little = turn <= np.radians(tolerances.smooth_deg)
+    return (before >= 0) & (counts > 2) & (little | contours.smooth) & alike
+
+
+def _begin_at_a_corner(contours: Contours, linked: Bools) -> tuple[Contours, Bools]:
+    """Return closed contours begun anew where a run begins, so that no run is cut in two."""
+    first = contours.offsets[:-1]
+    shift = np.zeros(len(contours), dtype=np.int64)
+    free = np.flatnonzero(~linked)
+    owner = contours.owner[free]
+    row, where = np.unique(owner, return_index=True)
+    shift[row] = free[where] - first[row]
+    size = np.diff(contours.offsets)
+    inside = np.arange(len(linked)) - np.repeat(first, size)
+    order = np.repeat(first, size) + (inside + np.repeat(shift, size)) % np.repeat(size, size)
+    turned = Contours(
+        contours.starts[order], contours.ends[order], contours.bulges[order],
+        contours.lengths[order], contours.smooth[order], contours.offsets, contours.closed,
+    )  # fmt: skip
+    linked = linked[order]
+    linked[first] = False  # a curve without a corner begins somewhere
+    return turned, linked
+
+
+class _Run:
+    """Segments begin..begin + count as points: every joint, and the middle of every arc."""
+
+    def __init__(self, contours: Contours, begin: int, count: int) -> None:
+        part = slice(begin, begin + count)
+        self.begin, self.count = begin, count
+        bent = contours.bulges[part] != 0.0
+        self.at = np.concatenate(([0], np.cumsum(np.where(bent, 2, 1))))  # point of every joint
+        self.points = np.empty((int(self.at[-1]) + 1, 2))
+        self.points[self.at[:-1]] = contours.starts[part]
+        self.points[-1] = contours.ends[begin + count - 1]
+        rows = np.flatnonzero(bent)
+        self.points[self.at[rows] + 1] = contours.points_at(rows + begin, np.full(len(rows), 0.5))
+        self.lines = np.concatenate(([0], np.cumsum(~bent)))
+        chords = np.where(bent, 0.0, contours.chords[part])
+        self.chord_at = chords
+        heading = np.unwrap(
+            np.column_stack(
+                (contours.start_directions[part], contours.end_directions[part])
+            ).ravel()
+        )
+        self.heading = heading
+        self.lengths = np.concatenate(([0.0], np.cumsum(contours.lengths[part])))
+
+    def turned(self, low: int, high: int) -> float:
+        """Angle from the heading at joint `low` to that at joint `high`. [rad]"""
+        return abs(float(self.heading[2 * high - 1] - self.heading[2 * low]))
+
+    def fit(self, low: int, high: int, tolerance: float) -> float | None:
+        """Return the bulge of the line or arc from joint `low` to `high`, None if none fits."""
+        a, b = int(self.at[low]), int(self.at[high])
+        points = self.points[a : b + 1]
+        chord = points[-1] - points[0]
+        size = float(np.hypot(*chord))
+        if size <= 0.0 or self.turned(low, high) > np.pi * 1.05:
+            return None
+        local = points - points[0]
+        x = local @ chord / size
+        y = (local[:, 1] * chord[0] - local[:, 0] * chord[1]) / size
+        onward = bool((np.diff(x) >= 0.0).all())
+        if (
+            onward
+            and np.abs(y).max() <= tolerance
+            and self.lines[high] - self.lines[low] == high - low
+        ):
+            return 0.0
+        if self.lines[high] > self.lines[low] and high - low < _FEWEST_CHORDS:
+            return None
+        middle = len(points) // 2
+        u, v = points[middle] - points[0], points[-1] - points[middle]
+        half = float(np.arctan2(u[0] * v[1] - u[1] * v[0], u @ v))
+        if abs(half) > _QUARTER:
+            return None
+        bulge = float(np.tan(half / 2.0))
+        away = 4.0 * bulge * (x * (x - size) + y * y) - 2.0 * size * (1.0 - bulge**2) * y
+        if np.abs(away).max() / (2.0 * size * (1.0 + bulge**2)) > tolerance:
+            return None
+        if abs(bulge) * size / 2.0 < _STRAIGHT:
+            return 0.0 if onward else None
+        radius = size * (1.0 + bulge**2) / (4.0 * abs(bulge))
+        bow = float(self.chord_at[low:high].max()) ** 2 / (8.0 * radius)
+        return bulge if bow <= tolerance * 2.0 else None
+
+
+def _merge_run(
+    run: _Run, tolerance: float, keep: Bools, ends: Floats, bulges: Floats, lengths: Floats,
+    smooth: Bools,
+) -> None:  # fmt: skip
+    """Replace the segments of a run by the longest lines and arcs that fit, one by one."""
+    low = 0
+    while low < run.count - 1:
+        high, bulge = _furthest(run, low, tolerance)
+        if bulge is not None:
+            segment = run.begin + low
+            keep[segment + 1 : run.begin + high] = False
+            ends[segment] = run.points[run.at[high]]
+            bulges[segment] = bulge
+            lengths[segment] = run.lengths[high] - run.lengths[low]
+        if high < run.count:  # between two pieces of one curve is no corner
+            smooth[run.begin + high] = smooth[run.begin + high] or bulge is not None
+        low = high
+
+
+def _furthest(run: _Run, low: int, tolerance: float) -> tuple[int, float | None]:
+    """Return the furthest joint that one line or arc reaches from `low`, and its bulge.
+
+    Doubling, then halving: n log n over a run.
+    """
+    most = run.count - low
+    good, bulge = 1, None
+    for count in (2, _FEWEST_CHORDS):  # two chords are too few for an arc, three may do
+        found = run.fit(low, low + count, tolerance) if count <= most else None
+        if found is not None:
+            good, bulge = count, found
+    if bulge is None:
+        return low + 1, None
+    bad = most + 1
+    while good < most:
+        count = min(2 * good, most)
+        found = run.fit(low, low + count, tolerance)
+        if found is None:
+            bad = count
+            break
+        good, bulge = count, found
+    while bad - good > 1:
+        count = (good + bad) // 2
+        found = run.fit(low, low + count, tolerance)
+        if found is None:
+            bad = count
+        else:
+            good, bulge = count, found
+    return low + good, bulge

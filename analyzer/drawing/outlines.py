@@ -1,0 +1,246 @@
+"""Edges of one role become contours: cleaned, chained, merged, in a fixed order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyzer.drawing.chain import Chained, chain
+from analyzer.drawing.clean import without_doubles, without_zero_length
+from analyzer.drawing.drawing import Fact
+from analyzer.drawing.edges import Edges
+from analyzer.drawing.merge import merge_short
+from analyzer.geometry.contours import Contours
+from analyzer.tolerances import Tolerances
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+_MOST_OPEN_FACTS = 20  # open contours told one by one
+_ORDER_STEP = 1e-4  # boxes are compared on this grid, so that rounding changes no order [mm]
+
+
+@dataclass(frozen=True)
+class Outlines:
+    """Contours of one role.
+
+    Attributes
+    ----------
+    contours : Contours
+        Closed ones counter-clockwise, sorted by their boxes.
+    sources : tuple of ndarray
+        Entities (rows of their table) of every contour.
+    doubled : ndarray of int
+        Entities that lost something to another drawn at the same place.
+    facts : tuple of Fact
+    shared_mm : float
+        Length that two contours have in common. [mm]
+    """
+
+    contours: Contours
+    sources: tuple[Ints, ...]
+    doubled: Ints
+    facts: tuple[Fact, ...]
+    shared_mm: float
+
+
+def outline(
+    edges: Edges, closed: Bools, tolerances: Tolerances, origin: Floats, repeated: int = 0
+) -> Outlines:
+    """Return the contours that edges form, and what was found on the way.
+
+    Parameters
+    ----------
+    edges : Edges
+    closed : ndarray of bool, one per entity
+        Entities that close upon themselves.
+    tolerances : Tolerances
+    origin : ndarray, shape (2,)
+        Where the edges' own origin lies in the drawing, for facts and results. [mm]
+    repeated : int
+        Points of polylines that repeat the point before, for the count of zero lengths.
+    """
+    facts: list[Fact] = []
+    edges, without_length = without_zero_length(edges, tolerances.vanish)
+    if without_length + repeated:
+        facts.append(
+            Fact(
+                "zero-length", f"{without_length + repeated} pieces of zero length left out",
+                count=without_length + repeated,
+            )
+        )  # fmt: skip
+    edges, doubles = without_doubles(edges, closed, tolerances)
+    if len(doubles.entities):
+        x, y = doubles.place or (None, None)
+        count = len(doubles.entities)
+        noun = "entity lies" if count == 1 else "entities lie"
+        facts.append(
+            Fact(
+                "double-line",
+                f"{count} {noun} on others and would be cut twice: {doubles.length:.3f} mm removed",
+                x, y, count,
+            )
+        )  # fmt: skip
+    chained = chain(edges, tolerances)
+    facts += chained.facts
+    contours, sources = _ordered(*_contours(chained, tolerances))
+    pieces = len(contours.bulges)
+    contours = _begun_low(merge_short(contours, tolerances))
+    if len(contours.bulges) < pieces:
+        facts.append(
+            Fact(
+                "merged",
+                f"{pieces:,} segments became {len(contours.bulges):,} lines and arcs"
+                f" within {tolerances.flatten:g} mm",
+                count=pieces - len(contours.bulges),
+            )
+        )  # fmt: skip
+    shared = chained.edges.lengths[chained.walk.shared]
+    if len(shared):
+        middle = chained.edges.points_at(chained.walk.shared[:1], np.array([0.5]))[0]
+        facts.append(
+            Fact(
+                "shared-edge",
+                f"{len(shared)} lines are the edge of two contours: {shared.sum():.3f} mm,"
+                " cut once",
+                float(middle[0]), float(middle[1]), len(shared),
+            )
+        )  # fmt: skip
+    facts = [_at(fact, origin) for fact in facts]
+    contours = replace(contours, starts=contours.starts + origin, ends=contours.ends + origin)
+    facts += _open_facts(contours) + _speck_facts(contours, tolerances)
+    return Outlines(contours, sources, doubles.entities, tuple(facts), float(shared.sum()))
+
+
+def _at(fact: Fact, origin: Floats) -> Fact:
+    """Return a fact with its place in the drawing's own axes."""
+    if fact.x is None or fact.y is None:
+        return fact
+    return replace(fact, x=fact.x + float(origin[0]), y=fact.y + float(origin[1]))
+
+
+# --- from half edges to contours ------------------------------------------
+
+
+def _contours(chained: Chained, tolerances: Tolerances) -> tuple[Contours, tuple[Ints, ...]]:
+    """Return the contours of a walk, and the entities of each."""
+    edges, walk = chained.edges, chained.walk
+    if not len(walk.closed):
+        return Contours.empty(), ()
+    row, back = walk.half_edges // 2, (walk.half_edges % 2 == 1)
+    starts = np.where(back[:, None], edges.ends[row], edges.starts[row])
+    ends = np.where(back[:, None], edges.starts[row], edges.ends[row])
+    turned = edges.headings[row][:, ::-1] + np.pi
+    headings = np.where(back[:, None], turned, edges.headings[row])
+    first, size = walk.offsets[:-1], np.diff(walk.offsets)
+    before = np.arange(len(row)) - 1
+    before[first] = walk.offsets[1:] - 1
+    change = headings[:, 0] - headings[before, 1]
+    change = np.abs(np.pi - np.mod(np.pi - change, 2.0 * np.pi))
+    smooth = (edges.curved[row] | edges.curved[row[before]]) & (
+        change <= np.radians(tolerances.smooth_deg)
+    )
+    smooth[first] &= walk.closed
+    contours = Contours(
+        starts, ends, np.where(back, -1.0, 1.0) * edges.bulges[row], edges.lengths[row], smooth,
+        walk.offsets, walk.closed,
+    )  # fmt: skip
+    owner = np.repeat(np.arange(len(size)), size)
+    source = edges.source[row]
+    real = source >= 0
+    pairs = np.unique(np.column_stack((owner[real], source[real])), axis=0)
+    cuts = np.searchsorted(pairs[:, 0], np.arange(1, len(size)))
+    return contours, tuple(np.split(pairs[:, 1], cuts))
+
+
+def _ordered(contours: Contours, sources: tuple[Ints, ...]) -> tuple[Contours, tuple[Ints, ...]]:
+    """Return contours counter-clockwise, begun at their lowest point, sorted by box.
+
+    Open ones begin at their lower end.
+    """
+    if not len(contours):
+        return contours, sources
+    first, last = contours.offsets[:-1], contours.offsets[1:] - 1
+    a, b = contours.starts[first], contours.ends[last]
+    upside = (b[:, 1] < a[:, 1]) | ((b[:, 1] == a[:, 1]) & (b[:, 0] < a[:, 0]))
+    turn = np.where(contours.closed, contours.area < 0.0, upside)
+    reverse = contours.reversed()
+    rows = np.arange(len(contours))
+    both = Contours.join([contours, reverse])
+    contours = both.take(rows + len(contours) * turn)
+    contours = _begun_low(contours)
+    box = np.round(contours.box / _ORDER_STEP)
+    order = np.lexsort((np.round(contours.length, 4), box[:, 2], box[:, 3], box[:, 0], box[:, 1]))
+    return contours.take(order), tuple(sources[row] for row in order.tolist())
+
+
+def _begun_low(contours: Contours) -> Contours:
+    """Return closed contours begun at their lowest point, the leftmost of these."""
+    if not len(contours):
+        return contours
+    owner = contours.owner
+    grid = np.round(contours.starts / _ORDER_STEP)
+    order = np.lexsort((grid[:, 0], grid[:, 1], owner))
+    begin = order[contours.offsets[:-1]]
+    first, size = contours.offsets[:-1], np.diff(contours.offsets)
+    shift = np.where(contours.closed, begin - first, 0)
+    inside = np.arange(len(owner)) - np.repeat(first, size)
+    rows = np.repeat(first, size) + (inside + np.repeat(shift, size)) % np.repeat(size, size)
+    return Contours(
+        contours.starts[rows], contours.ends[rows], contours.bulges[rows],
+        contours.lengths[rows], contours.smooth[rows], contours.offsets, contours.closed,
+    )  # fmt: skip
+
+
+# --- facts ----------------------------------------------------------------
+
+
+def _open_facts(contours: Contours) -> list[Fact]:
+    rows = np.flatnonzero(~contours.closed)
+    facts = []
+    for row in rows[:_MOST_OPEN_FACTS].tolist():
+        a = contours.starts[contours.offsets[row]]
+        b = contours.ends[contours.offsets[row + 1] - 1]
+        facts.append(
+            Fact(
+                "open-contour",
+                f"a cut line of {contours.length[row]:.3f} mm does not close: from"
+                f" ({a[0]:.3f}, {a[1]:.3f}) to ({b[0]:.3f}, {b[1]:.3f}),"
+                f" {np.hypot(*(b - a)):.3f} mm apart",
+                float(a[0]), float(a[1]),
+            )
+        )  # fmt: skip
+    rest = rows[_MOST_OPEN_FACTS:]
+    if len(rest):
+        a = contours.starts[contours.offsets[rest[0]]]
+        facts.append(
+            Fact(
+                "open-contour",
+                f"{len(rest)} more cut lines do not close, {contours.length[rest].sum():.3f} mm"
+                " together",
+                float(a[0]), float(a[1]), len(rest),
+            )
+        )  # fmt: skip
+    return facts
+
+
+def _speck_facts(contours: Contours, tolerances: Tolerances) -> list[Fact]:
+    """Say where a contour is too small to be meant."""
+    if not len(contours):
+        return []
+    box = contours.box
+    size = (box[:, 2:] - box[:, :2]).max(axis=1)
+    rows = np.flatnonzero(size < 5.0 * tolerances.join)
+    if not len(rows):
+        return []
+    x, y = box[rows[0], :2]
+    return [
+        Fact(
+            "speck",
+            f"{len(rows)} contours are smaller than {5.0 * tolerances.join:g} mm",
+            float(x), float(y), len(rows),
+        )
+    ]  # fmt: skip

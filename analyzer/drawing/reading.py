@@ -1,0 +1,329 @@
+"""Read a drawing: from a file to contours in millimetres, with an account of everything."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyzer import budgets as _budgets
+from analyzer import tolerances as _tolerances
+from analyzer.budgets import Budgets
+from analyzer.drawing.blocks import EXPANDED, Shapes, Sources, expand, missing
+from analyzer.drawing.drawing import (
+    Account,
+    Drawing,
+    Entity,
+    Fact,
+    Ignored,
+    Text,
+)
+from analyzer.drawing.entities import read_content
+from analyzer.drawing.load import load_document
+from analyzer.drawing.outlines import Outlines, outline
+from analyzer.drawing.roles import (
+    LayerState,
+    Role,
+    check_patterns,
+    layer_states,
+    role_of,
+    wording,
+)
+from analyzer.drawing.scale import Evidence, check_unit, find_units
+from analyzer.drawing.shaping import extent, hole_sizes, to_edges
+from analyzer.drawing.sniff import read_bytes
+from analyzer.drawing.tags import RawTags
+from analyzer.errors import DrawingError, InputError
+from analyzer.tolerances import Tolerances
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+_USED = ("cut", "mark", "bend")
+
+
+@dataclass(frozen=True)
+class ReadOptions:
+    """How to read a drawing.
+
+    Attributes
+    ----------
+    units : str or None
+        Unit of the drawing; None means header, then evidence.
+    layer_roles : tuple of (role, layer name pattern)
+        Roles cut, mark, bend, sheet, frame or ignore; the first match counts.
+    tolerances : Tolerances
+    budgets : Budgets
+    """
+
+    units: str | None = None
+    layer_roles: tuple[tuple[str, str], ...] = ()
+    tolerances: Tolerances = _tolerances.DEFAULT
+    budgets: Budgets = _budgets.DEFAULT
+
+
+def read_drawing(path: Path, options: ReadOptions = ReadOptions()) -> Drawing:
+    """Return the drawing in a DXF file, text or binary.
+
+    Parameters
+    ----------
+    path : Path
+    options : ReadOptions
+
+    Raises
+    ------
+    DrawingError
+        If the file cannot be read as a flat drawing, or breaks a limit on input.
+    InputError
+        If a unit or a layer role of the options is not known.
+    """
+    path = Path(path)
+    check_unit(options.units)
+    check_patterns(options.layer_roles)
+    try:
+        return _read(path, options)
+    except DrawingError:
+        raise
+    except InputError as error:  # from geometry, which knows no file names
+        raise DrawingError(error.problem, where=path.name, hint=error.hint) from None
+
+
+def _read(path: Path, options: ReadOptions) -> Drawing:
+    tags = RawTags(read_bytes(path, options.budgets), path.name)
+    document, facts = load_document(tags, options.budgets)
+    in_space = [entity for entity in tags.entities if not entity.paper]
+    space = read_content(document.modelspace(), in_space)
+    sources, shapes = expand(document, space, tags.blocks, options.budgets, path.name)
+    roles, role_facts = _roles(sources, layer_states(document), options.layer_roles)
+    facts += role_facts
+    wanted = {name: np.array([role == name for role in roles], dtype=bool) for name in _USED}
+
+    # where nothing is cut, the size of what is marked still tells the unit
+    seen = wanted["cut"] if wanted["cut"].any() else np.any(list(wanted.values()), axis=0)
+    box = extent(shapes, seen)
+    units, doubts = find_units(options.units, _evidence(tags, shapes, seen, box))
+    facts += doubts
+    origin = _middle(box, units.factor, options.budgets, path.name)
+
+    outlines = {}
+    for name in _USED:
+        edges = to_edges(
+            shapes, wanted[name], units.factor, origin, options.tolerances, options.budgets,
+            path.name,
+        )  # fmt: skip
+        repeated = shapes.repeated_points if name == "cut" else 0
+        outlines[name] = outline(edges, sources.closed, options.tolerances, origin, repeated)
+        facts += _named(outlines[name], name)
+    facts += _space_facts(tags, outlines["cut"])
+
+    reasons = _reasons(sources, roles, outlines)
+    account, in_blocks = _accounts(sources, reasons, tags, in_space)
+    cut = outlines["cut"]
+    return Drawing(
+        path.name, units, cut.contours, _entities(cut, sources),
+        outlines["mark"].contours, outlines["bend"].contours,
+        account, in_blocks, tuple(facts), _texts(shapes, units.factor), cut.shared_mm,
+    )  # fmt: skip
+
+
+# --- roles ----------------------------------------------------------------
+
+
+def _roles(
+    sources: Sources, states: dict[str, LayerState], patterns: Iterable[tuple[str, str]]
+) -> tuple[list[str], list[Fact]]:
+    """Return the role of every entity; what it is ignored for goes into its reason."""
+    keys = list(
+        zip(
+            sources.layers.tolist(), sources.linetypes.tolist(), sources.around.tolist(),
+            strict=True,
+        )
+    )  # fmt: skip
+    patterns = tuple(patterns)
+    known = {key: role_of(*key, states, patterns) for key in set(keys)}
+    usable = [
+        not reason and kind != "INSERT"
+        for reason, kind in zip(sources.reasons.tolist(), sources.types.tolist(), strict=True)
+    ]
+    given = [known[key] for key in keys]
+    facts = []
+    if any(usable) and not any(
+        ok and role.role in _USED for ok, role in zip(usable, given, strict=True)
+    ):
+        soft = [i for i, ok in enumerate(usable) if ok and given[i].soft]
+        for i in soft:
+            given[i] = Role("cut")
+        if soft:
+            names = sorted({keys[i][0] for i in soft})
+            facts.append(
+                Fact(
+                    "layer-role",
+                    "taken as cut lines, because nothing else is left to cut: "
+                    f"{len(soft)} entities on " + ", ".join(map(repr, names[:5])),
+                    count=len(soft),
+                )
+            )
+    counts: Counter[tuple[str, Role]] = Counter()
+    for i, ok in enumerate(usable):
+        if ok and given[i].role != "cut":
+            counts[keys[i][0], given[i]] += 1
+            if given[i].role not in _USED:
+                sources.reasons[i] = _reason(given[i])
+    for (layer, role), count in sorted(counts.items(), key=lambda c: (c[0][0], str(c[0][1]))):
+        facts.append(Fact("layer-role", wording(layer, role, count), count=count))
+    names = [
+        role.role if ok and role.role in _USED else ""
+        for ok, role in zip(usable, given, strict=True)
+    ]
+    return names, facts
+
+
+def _reason(role: Role) -> str:
+    said = {"sheet": "sheet outline, ", "frame": "drawing frame, "}.get(role.role, "")
+    return f"not cut: {said}{role.reason}"
+
+
+# --- units and place ------------------------------------------------------
+
+
+def _evidence(tags: RawTags, shapes: Shapes, cut: Bools, box: Floats | None) -> Evidence:
+    def code(name: str) -> int | None:
+        try:
+            return int(float(tags.header[name]))
+        except (KeyError, ValueError, OverflowError):
+            return None
+
+    metric = code("$MEASUREMENT")
+    width, height = (0.0, 0.0) if box is None else (box[2] - box[0], box[3] - box[1])
+    return Evidence(
+        float(width), float(height), hole_sizes(shapes, cut),
+        [text.text for text in shapes.texts], code("$INSUNITS"),
+        None if metric not in (0, 1) else metric == 1,
+    )  # fmt: skip
+
+
+def _middle(box: Floats | None, factor: float, budgets: Budgets, where: str) -> Floats:
+    """Return the middle of the drawing, about which we compute. [mm]"""
+    if box is None:
+        return np.zeros(2)
+    size = float((box[2:] - box[:2]).max()) * factor / 2.0
+    budgets.check("coordinate_mm", size, where=where)
+    middle: Floats = (box[:2] + box[2:]) / 2.0 * factor
+    return middle
+
+
+def _texts(shapes: Shapes, factor: float) -> tuple[Text, ...]:
+    return tuple(
+        Text(t.text, t.x * factor, t.y * factor, t.height * factor, t.layer, t.kind)
+        for t in shapes.texts
+    )
+
+
+# --- facts and account ----------------------------------------------------
+
+
+def _named(outlines: Outlines, role: str) -> list[Fact]:
+    """Return the facts of one role; those of marks and bends have its name in front."""
+    if role == "cut":
+        return list(outlines.facts)
+    needless = ("open-contour", "speck", "merged", "shared-edge")  # a mark need not close
+    return [
+        replace(fact, kind=f"{role}-{fact.kind}")
+        for fact in outlines.facts
+        if fact.kind not in needless
+    ]
+
+
+def _space_facts(tags: RawTags, cut: Outlines) -> list[Fact]:
+    facts = []
+    paper = tags.in_paper_space()
+    if not len(cut.contours):
+        words = "nothing to cut in model space"
+        if paper:
+            words += f"; {paper} entities lie in paper space, which is not read"
+        facts.append(Fact("nothing-to-cut", words))
+    if tags.strays:
+        facts.append(
+            Fact(
+                "outside-sections", f"{len(tags.strays)} entities stand outside every section",
+                count=len(tags.strays),
+            )
+        )  # fmt: skip
+    return facts
+
+
+def _reasons(sources: Sources, roles: list[str], outlines: dict[str, Outlines]) -> list[str]:
+    """Return why every entity is not used, nothing for those that are."""
+    reasons: list[str] = sources.reasons.tolist()
+    used = np.zeros(len(reasons), dtype=bool)
+    doubled = np.zeros(len(reasons), dtype=bool)
+    for part in outlines.values():
+        for rows in part.sources:
+            used[rows] = True
+        doubled[part.doubled] = True
+    for i, role in enumerate(roles):
+        if role and not used[i]:
+            reasons[i] = "drawn twice" if doubled[i] else "too short: left out as said in the facts"
+    used[sources.top[used]] = True
+    for i in range(sources.count_top):
+        if sources.types[i] == "INSERT" and not reasons[i] and not used[i]:
+            reasons[i] = "nothing in this block is cut"
+    return reasons
+
+
+def _accounts(
+    sources: Sources, reasons: list[str], tags: RawTags, in_space: list[object]
+) -> tuple[Account, Account]:
+    """Return the accounts of top level and of what block references hold."""
+    top = sources.count_top
+    given = Counter(zip(sources.types[:top].tolist(), sources.layers[:top].tolist(), strict=True))
+    raw = Counter((e.type, e.layer) for e in tags.entities if not e.paper)
+    outside = Counter((e.type, e.layer) for e in tags.strays)
+    return (
+        _account(
+            sources, reasons, range(top),
+            {"lost by the reader": missing(raw, given), "outside every section": outside},
+        ),
+        _account(
+            sources, reasons, range(top, len(reasons)), {"lost by the reader": sources.lost}
+        ),
+    )  # fmt: skip
+
+
+def _account(
+    sources: Sources, reasons: list[str], rows: range,
+    absent: dict[str, Counter[tuple[str, str]]],
+) -> Account:  # fmt: skip
+    counts: Counter[tuple[str, str, str]] = Counter()
+    used = 0
+    for i in rows:
+        if reasons[i] == EXPANDED:
+            continue
+        if reasons[i]:
+            counts[sources.types[i], sources.layers[i], reasons[i]] += 1
+        else:
+            used += 1
+    for reason, rows_of in absent.items():
+        for (kind, layer), count in rows_of.items():
+            counts[kind, layer, reason] += count
+    ignored = tuple(sorted(Ignored(*key, count) for key, count in counts.items()))
+    return Account(used + sum(row.count for row in ignored), used, ignored)
+
+
+def _entities(outlines: Outlines, sources: Sources) -> tuple[tuple[Entity, ...], ...]:
+    """Return the entities of every contour."""
+    made: dict[int, Entity] = {}
+
+    def entity(row: int) -> Entity:
+        if row not in made:
+            made[row] = Entity(
+                sources.handles[row], sources.types[row], sources.layers[row],
+                row >= sources.count_top,
+            )  # fmt: skip
+        return made[row]
+
+    return tuple(tuple(entity(row) for row in rows.tolist()) for rows in outlines.sources)

@@ -1,0 +1,185 @@
+"""What a layer is for: cut, mark, bend, sheet, frame, or ignored; and why we think so.
+
+The order is: what the user said, then what the drawing hides, then the layer's name,
+then the linetype.  Everything that is not cut is reported.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fnmatch import fnmatchcase
+from typing import Any
+
+from analyzer.errors import InputError
+
+ROLES = ("cut", "mark", "bend", "sheet", "frame", "ignore")
+
+# Beginnings of words in layer names, several languages.  Common practice, no source.
+_STEMS: dict[str, tuple[str, ...]] = {
+    "bend": (
+        "bend", "bieg", "abkant", "kantlinie", "kantung", "fold", "pliage", "pli", "plegado",
+        "doblez", "piega", "piegatur", "dobra", "buig", "zetlijn", "ohyb", "bock", "savij",
+        "曲げ", "折弯", "折彎",
+    ),
+    "mark": (
+        "mark", "engrav", "etch", "gravi", "gravur", "scribe", "scribing", "beschrift",
+        "signier", "lettering", "znac", "znač", "彫刻", "刻印", "刻字", "打标", "雕刻",
+    ),
+    "frame": ("frame", "border", "rahmen", "zeichnungsrahmen", "title", "schriftfeld", "cadre",
+              "format"),
+    "ignore": (
+        "dim", "bemass", "bemaß", "maße", "cota", "cotation", "koty", "text", "txt", "note",
+        "anno", "label", "hinweis", "constr", "hilfs", "aux", "centre", "center", "mittel",
+        "achse", "axis", "axes", "symm", "hidden", "verdeckt", "phantom", "hatch", "schraff",
+        "viewport", "vport",
+    ),
+}  # fmt: skip
+_WHOLE_NAMES = {
+    "sheet": "sheet", "stock": "sheet", "sheetoutline": "sheet", "blechtafel": "sheet",
+    "tafel": "sheet", "rohteil": "sheet", "rohling": "sheet", "rawmaterial": "sheet",
+}  # fmt: skip
+# A name with one of these is a cut layer even if it speaks of a frame or a text too.
+_CUT_STEMS = (
+    "cut",
+    "schneid",
+    "schnitt",
+    "laser",
+    "outline",
+    "contour",
+    "kontur",
+    "profile",
+    "切断",
+)
+# A centre mark, bend note or mark-up layer is not what its second word says.
+_BEFORE = {"centermark": "ignore", "centremark": "ignore", "centerline": "ignore"}
+
+_LINETYPE = re.compile(
+    r"(ACAD_ISO|CENTER|CENTRE|DASH|DOT|DIVIDE|PHANTOM|HIDDEN|BORDER|STRICH|MITTE|VERDECKT|PUNKT)"
+)
+
+_SAYS = {
+    "mark": "mark lines",
+    "bend": "bend lines",
+    "sheet": "the sheet outline",
+    "frame": "the drawing frame",
+    "ignore": "not cut lines",
+}
+
+
+@dataclass(frozen=True)
+class Role:
+    """What a line is for, and the reason in words.
+
+    `soft` is a role by layer name or linetype that gives way when nothing else is left
+    to cut.
+    """
+
+    role: str
+    reason: str = ""
+    soft: bool = False
+
+
+@dataclass(frozen=True)
+class LayerState:
+    """What the layer table says of one layer."""
+
+    off: bool = False
+    frozen: bool = False
+    plots: bool = True
+    linetype: str = "CONTINUOUS"
+
+
+def layer_states(document: Any) -> dict[str, LayerState]:
+    """Return the layer table by name in lower case."""
+    states = {}
+    for layer in document.layers:
+        states[str(layer.dxf.name).lower()] = LayerState(
+            bool(layer.is_off()), bool(layer.is_frozen()), bool(layer.dxf.get("plot", 1)),
+            str(layer.dxf.get("linetype", "CONTINUOUS")),
+        )  # fmt: skip
+    return states
+
+
+def check_patterns(patterns: Sequence[tuple[str, str]]) -> None:
+    """Raise InputError for a role that does not exist."""
+    for role, name in patterns:
+        if role not in ROLES:
+            raise InputError(
+                f"layer role {role!r} of {name!r} is not known", hint="use " + ", ".join(ROLES)
+            )
+
+
+def readable(name: str) -> str:
+    """Return a layer name with coded characters such as _U+5F6B or \\U+5F6B as they are."""
+    return re.sub(
+        r"[\\_]U\+([0-9A-Fa-f]{4})",
+        lambda m: chr(int(m[1], 16)) if not 0xD800 <= int(m[1], 16) < 0xE000 else m[0], name,
+    )  # fmt: skip
+
+
+def role_by_name(name: str) -> str | None:
+    """Return the role a layer name speaks of, None where it says nothing."""
+    plain = readable(name).casefold()
+    words = [word for word in re.split(r"[^\w]+|[_\d]+", plain) if word]
+    whole = "".join(words)
+    if whole in _WHOLE_NAMES:
+        return _WHOLE_NAMES[whole]
+    if any(stem in whole for stem in _BEFORE):
+        return "ignore"
+    for role in ("bend", "mark"):
+        if any(word.startswith(stem) for word in words for stem in _STEMS[role]):
+            return role
+    if any(word.startswith(stem) for word in words for stem in _CUT_STEMS):
+        return "cut"
+    for role in ("frame", "ignore"):
+        if any(word.startswith(stem) for word in words for stem in _STEMS[role]):
+            return role
+    return None
+
+
+def role_of(
+    layer: str, linetype: str, around: str, states: dict[str, LayerState],
+    patterns: Sequence[tuple[str, str]],
+) -> Role:  # fmt: skip
+    """Return the role of a line.
+
+    Parameters
+    ----------
+    layer, linetype : str
+        As in force on the line.
+    around : str
+        Layers of the block references around it, joined by line ends.
+    states : dict of LayerState
+        The layer table, by name in lower case.
+    patterns : sequence of (role, layer name pattern)
+        From options and shop file, the first match counts.
+    """
+    state = states.get(layer.lower(), LayerState())
+    for role, pattern in patterns:
+        if fnmatchcase(layer.lower(), pattern.lower()):
+            return Role(role, "told so" if role != "ignore" else "told to ignore this layer")
+    for outer in around.split("\n"):
+        if outer and states.get(outer.lower(), LayerState()).frozen:
+            return Role("ignore", f"in a block on layer {outer!r}, which is frozen")
+    for hidden, word in ((state.off, "off"), (state.frozen, "frozen")):
+        if hidden:
+            return Role("ignore", f"layer is {word}")
+    if layer.lower() == "defpoints":
+        return Role("ignore", "layer Defpoints never plots")
+    if not state.plots:
+        return Role("ignore", "layer does not plot")
+    named = role_by_name(layer)
+    if named is not None and named != "cut":
+        return Role(named, "by its name", soft=named not in ("mark", "bend"))
+    in_force = state.linetype if linetype.upper() in ("BYLAYER", "BYBLOCK", "") else linetype
+    if _LINETYPE.match(in_force.upper()):
+        return Role("ignore", f"linetype {in_force.upper()}", soft=True)
+    return Role("cut")
+
+
+def wording(layer: str, role: Role, count: int) -> str:
+    """Return the sentence that reports a role."""
+    noun = "entity" if count == 1 else "entities"
+    return f"layer {layer!r}: {count} {noun} taken as {_SAYS[role.role]} ({role.reason})"

@@ -1,0 +1,361 @@
+"""Splines and ellipses become lines and arcs within a tolerance, with their true lengths.
+
+Every curve is cut into smooth pieces; a piece is replaced by the arc through its two ends
+and its middle once that arc stays within the tolerance, else it is halved.  All pieces of
+all curves go through the same few numpy rounds.  The length of a piece is the integral of
+the speed of the *source* curve (Gauss-Legendre), and the headings at its ends are those
+of the source curve, so that the joint between two pieces is known to be smooth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyzer.errors import InputError
+from analyzer.geometry.contours import Contours
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+# Where a piece is compared with its arc: both ends, the middle, and six places between
+# that are not mirror images of the zeros an arc through three points always has.
+_SPOTS = np.array([0.0, 0.1, 0.25, 0.4, 0.5, 0.6, 0.75, 0.9, 1.0])
+_MIDDLE = 4
+_MOST_BULGE = float(np.tan(np.radians(100.0) / 4.0))  # an arc turns by at most 100 degrees
+_SHARE = 0.8  # part of the tolerance we use: the greatest deviation lies between the spots
+_STRAIGHT = 1e-7  # an arc that bows less than this is a line [mm]
+_ROUNDS = 30
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(16)
+
+
+class Curves(Protocol):
+    """Many curves with a parameter from 0 to 1."""
+
+    owner: Ints
+
+    def at(self, rows: Ints, s: Floats) -> tuple[Floats, Floats]:
+        """Return points and derivatives at `s`, shape (k, m), of `rows`, shape (k,)."""
+        ...
+
+
+@dataclass(frozen=True, eq=False)
+class EllipseArcs:
+    """Arcs of ellipses: centre + major cos t + minor sin t, from t0 to t1.
+
+    Attributes
+    ----------
+    centre, major, minor : ndarray, shape (n, 2)
+        Centre and two conjugate half axes (they need not be perpendicular). [mm]
+    t0, t1 : ndarray, shape (n,)
+        Range of the parameter; t1 < t0 runs clockwise. [rad]
+    """
+
+    centre: Floats
+    major: Floats
+    minor: Floats
+    t0: Floats
+    t1: Floats
+
+    @property
+    def owner(self) -> Ints:
+        """Every row is its own curve, shape (n,)."""
+        return np.arange(len(self.t0))
+
+    def at(self, rows: Ints, s: Floats) -> tuple[Floats, Floats]:
+        """Return points [mm] and derivatives by s [mm], shape (k, m, 2)."""
+        sweep = (self.t1 - self.t0)[rows][:, None]
+        t = self.t0[rows][:, None] + sweep * s
+        cos, sin = np.cos(t)[:, :, None], np.sin(t)[:, :, None]
+        major, minor = self.major[rows][:, None], self.minor[rows][:, None]
+        return (
+            self.centre[rows][:, None] + major * cos + minor * sin,
+            (minor * cos - major * sin) * sweep[:, :, None],
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Beziers:
+    """Rational Bezier pieces of one degree.
+
+    Attributes
+    ----------
+    control : ndarray, shape (n, degree + 1, 3)
+        Homogeneous control points (w x, w y, w). [mm, -]
+    owner : ndarray of int, shape (n,)
+        Curve every piece belongs to, in order.
+    """
+
+    control: Floats
+    owner: Ints
+
+    def at(self, rows: Ints, s: Floats) -> tuple[Floats, Floats]:
+        """Return points [mm] and derivatives by s [mm], shape (k, m, 2), by de Casteljau."""
+        level = self.control[rows][:, None]  # (k, 1, degree + 1, 3)
+        t = s[:, :, None, None]
+        degree = level.shape[2] - 1
+        while level.shape[2] > 2:
+            level = level[:, :, :-1] * (1.0 - t) + level[:, :, 1:] * t
+        speed = degree * (level[:, :, 1] - level[:, :, 0])
+        point = level[:, :, 0] * (1.0 - s[:, :, None]) + level[:, :, 1] * s[:, :, None]
+        speed = np.broadcast_to(speed, point.shape)
+        weight = point[:, :, 2:]
+        place = point[:, :, :2] / weight
+        return place, (speed[:, :, :2] - speed[:, :, 2:] * place) / weight
+
+
+@dataclass(frozen=True, eq=False)
+class Spline:
+    """A B-spline curve as a drawing holds it.
+
+    Attributes
+    ----------
+    degree : int
+        Polynomial degree, at least 1.
+    control : ndarray, shape (n, 2)
+        Control points. [mm]
+    knots : ndarray, shape (n + degree + 1,)
+        Knot values, not decreasing; the curve runs over knots[degree]..knots[n].
+    weights : ndarray, shape (n,), or None
+        Weights of a rational spline, > 0. [-]
+    """
+
+    degree: int
+    control: Floats
+    knots: Floats
+    weights: Floats | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Flattened:
+    """Curves as lines and arcs.
+
+    Attributes
+    ----------
+    contours : Contours
+        One row per curve, with smooth flags at inner joints and true lengths.
+    headings : ndarray, shape (s, 2)
+        Direction of the *source* curve at both ends of every segment. [rad]
+    """
+
+    contours: Contours
+    headings: Floats
+
+
+def spline_pieces(spline: Spline) -> Floats:
+    """Return the Bezier pieces of one spline, shape (pieces, degree + 1, 3), homogeneous.
+
+    Every span of the proper domain knots[degree]..knots[n] becomes one piece; control
+    point j of a piece is the blossom of the span with j arguments at its end [1]_.
+    Splines that are not clamped (periodic ones) are right too.
+
+    Raises
+    ------
+    InputError
+        If degree, knots and control points do not belong together.
+
+    References
+    ----------
+    .. [1] L. Ramshaw, "Blossoms are polar forms", Computer Aided Geometric Design 6
+       (1989) 323-358.
+    """
+    p, knots, count = spline.degree, np.asarray(spline.knots, float), len(spline.control)
+    if p < 1 or count < p + 1 or len(knots) != count + p + 1:
+        raise InputError(f"spline of degree {p} with {count} control points, {len(knots)} knots")
+    if (np.diff(knots) < 0).any() or not knots[p] < knots[count]:
+        raise InputError("spline with knots that do not increase")
+    weights = np.ones(count) if spline.weights is None else np.asarray(spline.weights, float)
+    if len(weights) != count or not (weights > 0).all():
+        raise InputError("spline with a weight that is not positive")
+    poles = np.column_stack((spline.control * weights[:, None], weights))
+    spans = np.flatnonzero(knots[p:count] < knots[p + 1 : count + 1]) + p
+    pieces = np.empty((len(spans), p + 1, 3))
+    low, high = knots[spans], knots[spans + 1]
+    for j in range(p + 1):
+        level = poles[spans[:, None] - p + np.arange(p + 1)]
+        for r in range(1, p + 1):
+            argument = high if r <= j else low
+            i = spans[:, None] - p + np.arange(r, p + 1)
+            left, right = knots[i], knots[i + p - r + 1]
+            with np.errstate(divide="ignore", invalid="ignore"):
+                share = np.where(right > left, (argument[:, None] - left) / (right - left), 0.0)
+            level = level[:, :-1] * (1.0 - share)[:, :, None] + level[:, 1:] * share[:, :, None]
+        pieces[:, j] = level[:, 0]
+    return pieces
+
+
+def flatten_splines(
+    splines: Sequence[Spline], tolerance: float, *, most: int = 50_000, smooth_deg: float = 3.0
+) -> Flattened:
+    """Return splines as lines and arcs within `tolerance` [mm], one contour per spline.
+
+    Parameters
+    ----------
+    splines : sequence of Spline
+    tolerance : float
+        Greatest distance between spline and its arcs. [mm]
+    most : int
+        Segments one curve may become.
+    smooth_deg : float
+        A joint inside the spline that turns more is a corner. [degrees]
+
+    Raises
+    ------
+    InputError
+        If a spline is not one, or becomes more than `most` segments.
+    """
+    by_degree: dict[int, list[tuple[int, Floats]]] = {}
+    for row, spline in enumerate(splines):
+        by_degree.setdefault(spline.degree, []).append((row, spline_pieces(spline)))
+    parts = []
+    for _, group in sorted(by_degree.items()):
+        owner = np.repeat([row for row, _ in group], [len(pieces) for _, pieces in group])
+        curves = Beziers(np.concatenate([pieces for _, pieces in group]), owner)
+        parts.append(_flatten(curves, tolerance, most))
+    return _collect(parts, len(splines), smooth_deg)
+
+
+def flatten_ellipses(
+    arcs: EllipseArcs, tolerance: float, *, most: int = 50_000, smooth_deg: float = 3.0
+) -> Flattened:
+    """Return arcs of ellipses as lines and arcs within `tolerance` [mm], one contour each.
+
+    Raises
+    ------
+    InputError
+        If one becomes more than `most` segments.
+    """
+    return _collect([_flatten(arcs, tolerance, most)], len(arcs.t0), smooth_deg)
+
+
+# --- halving until it fits ------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class _Pieces:
+    """Accepted pieces: curve, piece of it, place in it, both ends, bulge, length, headings."""
+
+    owner: Ints
+    row: Ints
+    place: Floats
+    starts: Floats
+    ends: Floats
+    bulges: Floats
+    lengths: Floats
+    headings: Floats
+
+
+def _flatten(curves: Curves, tolerance: float, most: int) -> _Pieces:
+    owner = curves.owner
+    rows = np.arange(len(owner))
+    low, high = np.zeros(len(rows)), np.ones(len(rows))
+    done: list[tuple[Ints, Floats, Floats]] = []
+    taken = np.bincount(owner, minlength=1)
+    for turn in range(_ROUNDS):
+        points, _ = curves.at(rows, low[:, None] + (high - low)[:, None] * _SPOTS)
+        fits = _fits_an_arc(points, tolerance) | (turn == _ROUNDS - 1)
+        done.append((rows[fits], low[fits], high[fits]))
+        rows, low, high = rows[~fits], low[~fits], high[~fits]
+        if not len(rows):
+            break
+        taken = taken + np.bincount(owner[rows], minlength=len(taken))  # each becomes two
+        if taken.max() > most:
+            raise InputError(f"a curve needs more than {most:,} arcs within {tolerance:g} mm")
+        middle = (low + high) / 2.0
+        rows = np.repeat(rows, 2)
+        low = np.column_stack((low, middle)).ravel()
+        high = np.column_stack((middle, high)).ravel()
+    return _measured(curves, *(np.concatenate(column) for column in zip(*done, strict=True)))
+
+
+def _measured(curves: Curves, rows: Ints, low: Floats, high: Floats) -> _Pieces:
+    """Return accepted pieces in order, with arcs, true lengths and true headings."""
+    order = np.lexsort((low, rows))
+    rows, low, high = rows[order], low[order], high[order]
+    span = (high - low)[:, None]
+    points, speeds = curves.at(rows, low[:, None] + span * _SPOTS)
+    starts, ends, middle = points[:, 0], points[:, -1], points[:, _MIDDLE]
+    bulges = _bulge(starts, middle, ends)
+    chord = np.hypot(*(ends - starts).T)
+    bulges[np.abs(bulges) * chord / 2.0 < _STRAIGHT] = 0.0
+    _, inside = curves.at(rows, low[:, None] + span * (_NODES + 1.0) / 2.0)
+    lengths = np.hypot(inside[:, :, 0], inside[:, :, 1]) @ _WEIGHTS / 2.0 * span[:, 0]
+    first = _heading(speeds[:, 0], points[:, 1] - starts)
+    last = _heading(speeds[:, -1], ends - points[:, -2])
+    return _Pieces(
+        curves.owner[rows], rows, low, starts, ends, bulges, lengths,
+        np.column_stack((first, last)),
+    )  # fmt: skip
+
+
+def _heading(speed: Floats, step: Floats) -> Floats:
+    """Return the direction of `speed`, or of the step nearby where the curve stands still."""
+    still = np.hypot(*speed.T) <= 1e-9 * np.maximum(np.hypot(*step.T), 1e-30)
+    way = np.where(still[:, None], step, speed)
+    return np.arctan2(way[:, 1], way[:, 0])
+
+
+def _bulge(start: Floats, middle: Floats, end: Floats) -> Floats:
+    """Return the bulge of the arc from start to end through middle, shape (k,).
+
+    The turn from one chord to the next is half the sweep.
+    """
+    a, b = middle - start, end - middle
+    turn = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
+    return np.tan(turn / 2.0)
+
+
+def _fits_an_arc(points: Floats, tolerance: float) -> Bools:
+    """Return which rows of points, shape (k, spots, 2), follow the arc through their ends."""
+    start, end = points[:, 0], points[:, -1]
+    bulge = _bulge(start, points[:, _MIDDLE], end)
+    chord = end - start
+    size = np.hypot(*chord.T)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        along = chord / size[:, None]
+        local = points - start[:, None]
+        x = (local * along[:, None]).sum(axis=2)
+        y = local[:, :, 1] * along[:, None, 0] - local[:, :, 0] * along[:, None, 1]
+        b, c = bulge[:, None], size[:, None]
+        # the circle's equation over its gradient: well behaved down to a straight line
+        away = 4.0 * b * (x * (x - c) + y * y) - 2.0 * c * (1.0 - b * b) * y
+        away = np.abs(away) / (2.0 * c * (1.0 + b * b))
+        onward = (np.diff(x, axis=1) >= -1e-12 * c).all(axis=1)
+    fits = (away.max(axis=1) <= _SHARE * tolerance) & onward & (np.abs(bulge) <= _MOST_BULGE)
+    tiny = np.ptp(points, axis=1).max(axis=1) <= tolerance / 10.0
+    return fits | tiny
+
+
+def _collect(parts: Sequence[_Pieces], count: int, smooth_deg: float) -> Flattened:
+    """Return pieces of several kinds as one contour per curve."""
+    if not parts:
+        return Flattened(Contours.empty(), np.zeros((0, 2)))
+    owner = np.concatenate([part.owner for part in parts])
+    order = np.argsort(owner, kind="stable")
+    flat = {
+        name: np.concatenate([getattr(part, name) for part in parts])[order]
+        for name in ("starts", "ends", "bulges", "lengths", "headings")
+    }
+    headings = flat.pop("headings")
+    counts = np.bincount(owner, minlength=count)
+    offsets = np.concatenate(([0], np.cumsum(counts)))
+    first, last = offsets[:-1], offsets[1:] - 1
+    starts, ends = flat["starts"], flat["ends"]
+    size = np.maximum(np.abs(ends).max(axis=1), 1.0)[last]
+    closed = np.hypot(*(ends[last] - starts[first]).T) <= 1e-9 * size
+    before = np.arange(len(starts)) - 1
+    before[first] = last
+    turn = headings[:, 0] - headings[before, 1]
+    turn = np.abs(np.pi - np.mod(np.pi - turn, 2.0 * np.pi))
+    smooth = turn <= np.radians(smooth_deg)
+    smooth[first] &= closed
+    inner = np.flatnonzero(before == np.arange(len(starts)) - 1)
+    inner = inner[inner > 0]
+    starts[inner] = ends[inner - 1]
+    starts[first] = np.where(closed[:, None], ends[last], starts[first])
+    return Flattened(Contours(**flat, smooth=smooth, offsets=offsets, closed=closed), headings)

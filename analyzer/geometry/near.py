@@ -1,0 +1,217 @@
+"""Which points lie near which: the two neighbour questions of cleaning and chaining.
+
+Both answer in n log n: points by cells of a grid held as sorted keys, points against
+lines and arcs by a tree of boxes.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyzer.errors import InputError
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_COLUMN = 0x9E3779B1  # cell (i, j) has the key i * _COLUMN + j: neighbours differ by a constant
+_MOST_PAIRS = 20_000_000
+
+
+def _cells(points: Floats, size: float) -> tuple[Ints, Ints]:
+    column = np.floor(points[:, 0] / size).astype(np.int64)
+    row = np.floor(points[:, 1] / size).astype(np.int64)
+    return column, row
+
+
+def close_pairs(points: Floats, distance: float) -> Ints:
+    """Return every pair of points no further apart than `distance`, shape (k, 2), i < j.
+
+    Parameters
+    ----------
+    points : ndarray, shape (n, 2)
+        [mm]
+    distance : float
+        > 0. [mm]
+
+    Raises
+    ------
+    InputError
+        If the points are so crowded that there are more pairs than memory.
+    """
+    count = len(points)
+    if count < 2:
+        return np.zeros((0, 2), dtype=np.int64)
+    column, row = _cells(points, distance)
+    key = column * _COLUMN + row
+    order = np.argsort(key, kind="stable")
+    sorted_key = key[order]
+    here = np.arange(count)
+    found = []
+    ranges = [(here + 1, np.searchsorted(sorted_key, sorted_key, "right"))]
+    for step in (1, _COLUMN - 1, _COLUMN, _COLUMN + 1):
+        ranges.append(
+            (
+                np.searchsorted(sorted_key, sorted_key + step, "left"),
+                np.searchsorted(sorted_key, sorted_key + step, "right"),
+            )
+        )
+    total = sum(int(np.maximum(high - low, 0).sum()) for low, high in ranges)
+    if total > _MOST_PAIRS:
+        raise InputError(f"{total:,} pairs of points within {distance:g} mm of each other")
+    for low, high in ranges:
+        size = np.maximum(high - low, 0)
+        first = np.repeat(here, size)
+        second = (
+            np.repeat(low, size) + np.arange(size.sum()) - np.repeat(np.cumsum(size) - size, size)
+        )
+        found.append(np.column_stack((order[first], order[second])))
+    pairs = np.concatenate(found)
+    step_xy = points[pairs[:, 0]] - points[pairs[:, 1]]
+    pairs = pairs[np.hypot(step_xy[:, 0], step_xy[:, 1]) <= distance]
+    pairs.sort(axis=1)
+    return pairs
+
+
+def components(count: int, pairs: Ints) -> Ints:
+    """Return a label 0, 1, ... of the connected component of every item, shape (count,).
+
+    Labels follow the first item of each component.  Least labels are hooked onto each
+    other and pointers halved until nothing changes: a few numpy rounds.
+    """
+    label = np.arange(count)
+    while len(pairs):
+        a, b = label[pairs[:, 0]], label[pairs[:, 1]]
+        apart = a != b
+        if not apart.any():
+            break
+        pairs, a, b = pairs[apart], a[apart], b[apart]
+        np.minimum.at(label, np.maximum(a, b), np.minimum(a, b))
+        while True:
+            shorter = label[label]
+            if (shorter == label).all():
+                break
+            label = shorter
+    _, inverse = np.unique(label, return_inverse=True)
+    return inverse.astype(np.int64).reshape(-1)
+
+
+def welded(points: Floats, distance: float) -> tuple[Ints, Floats]:
+    """Return the node of every point, shape (n,), and the place of every node, shape (k, 2).
+
+    Points in one cell of `distance` are one node, and so are neighbouring cells whose
+    middles are no further apart than `distance`.  A node whose points are all equal lies
+    exactly there.  Nodes are numbered by their first point. [mm]
+    """
+    if not len(points):
+        return np.zeros(0, dtype=np.int64), np.zeros((0, 2))
+    order = np.lexsort((points[:, 1], points[:, 0]))
+    changed = np.ones(len(points), dtype=bool)
+    changed[1:] = (np.diff(points[order], axis=0) != 0.0).any(axis=1)
+    same = np.empty(len(points), dtype=np.int64)
+    same[order] = np.cumsum(changed) - 1
+    unique = points[order][changed]
+    column, row = _cells(unique, distance)
+    _, cell = np.unique(column * _COLUMN + row, return_inverse=True)
+    cell = cell.reshape(-1)
+    size = np.bincount(cell)
+    middle = np.column_stack([np.bincount(cell, unique[:, k]) / size for k in (0, 1)])
+    cluster = components(len(middle), close_pairs(middle, distance))[cell]
+    members = np.bincount(cluster)
+    place = np.column_stack([np.bincount(cluster, unique[:, k]) / members for k in (0, 1)])
+    node = cluster[same]
+    _, first = np.unique(node, return_index=True)
+    rank = np.empty(len(first), dtype=np.int64)
+    rank[np.argsort(first, kind="stable")] = np.arange(len(first))
+    numbered = np.empty_like(place)
+    numbered[rank] = place
+    return rank[node], numbered
+
+
+def distance_to_segments(points: Floats, starts: Floats, ends: Floats, bulges: Floats) -> Floats:
+    """Return the distance of every point to its own line or arc, row by row, shape (k,). [mm]"""
+    return np.hypot(*(points - _foot(points, starts, ends, bulges)[0]).T)
+
+
+def fraction_on_segments(points: Floats, starts: Floats, ends: Floats, bulges: Floats) -> Floats:
+    """Return where every point falls on its own line or arc continued both ways, shape (k,).
+
+    0 at the start, 1 at the end, by length; beyond an arc the nearer side counts. [-]
+    """
+    return _foot(points, starts, ends, bulges)[1]
+
+
+def _foot(points: Floats, starts: Floats, ends: Floats, bulges: Floats) -> tuple[Floats, Floats]:
+    """Return the nearest point of each segment, and the fraction before it is clipped."""
+    chord = ends - starts
+    square = np.maximum((chord * chord).sum(axis=1), 1e-300)
+    fraction = ((points - starts) * chord).sum(axis=1) / square
+    foot = starts + chord * np.clip(fraction, 0.0, 1.0)[:, None]
+    bent = np.flatnonzero(bulges != 0.0)
+    if len(bent):
+        b, a, e, p = bulges[bent], starts[bent], ends[bent], points[bent]
+        step = e - a
+        left = np.column_stack((-step[:, 1], step[:, 0]))
+        centre = (a + e) / 2.0 + left * ((1.0 - b * b) / (4.0 * b))[:, None]
+        radius = np.hypot(*(a - centre).T)
+        sweep = 4.0 * np.arctan(np.abs(b))
+        arm, begin = p - centre, a - centre
+        angle = np.arctan2(
+            begin[:, 0] * arm[:, 1] - begin[:, 1] * arm[:, 0], (begin * arm).sum(axis=1)
+        ) * np.sign(b)
+        angle = np.mod(angle, 2.0 * np.pi)
+        angle = np.where(angle > (sweep + 2.0 * np.pi) / 2.0, angle - 2.0 * np.pi, angle)
+        fraction[bent] = angle / sweep
+        size = np.maximum(np.hypot(arm[:, 0], arm[:, 1]), 1e-300)
+        on = centre + arm * (radius / size)[:, None]
+        on = np.where((angle < 0.0)[:, None], a, on)
+        foot[bent] = np.where((angle > sweep)[:, None], e, on)
+    return foot, fraction
+
+
+def points_near_segments(
+    points: Floats, starts: Floats, ends: Floats, bulges: Floats, boxes: Floats, distance: float
+) -> tuple[Ints, Ints]:
+    """Return the pairs (point, segment) no further apart than `distance`.
+
+    Parameters
+    ----------
+    points : ndarray, shape (n, 2)
+        [mm]
+    starts, ends, bulges : ndarray, shape (m, 2), (m, 2), (m,)
+        Lines and arcs, as in `Contours`. [mm, mm, -]
+    boxes : ndarray, shape (m, 4)
+        Least x, least y, greatest x, greatest y of each. [mm]
+    distance : float
+        >= 0. [mm]
+
+    Raises
+    ------
+    InputError
+        If there are more pairs than memory.
+    """
+    import shapely
+
+    if not len(points) or not len(starts):
+        nothing = np.zeros(0, dtype=np.int64)
+        return nothing, nothing
+    grown = boxes + distance * np.array([-1.0, -1.0, 1.0, 1.0])
+    tree = shapely.STRtree(shapely.box(*grown.T))
+    found: list[tuple[Ints, Ints]] = []
+    total = 0
+    block = 20_000  # points at a time: only what is really near is kept
+    for first in range(0, len(points), block):
+        some = points[first : first + block]
+        point, segment = tree.query(shapely.points(some))
+        near = (
+            distance_to_segments(some[point], starts[segment], ends[segment], bulges[segment])
+            <= distance
+        )
+        found.append((point[near] + first, segment[near]))
+        total += int(near.sum())
+        if total > _MOST_PAIRS:
+            raise InputError(f"more than {_MOST_PAIRS:,} line ends lie on other lines")
+    return (
+        np.concatenate([point for point, _ in found]).astype(np.int64),
+        np.concatenate([segment for _, segment in found]).astype(np.int64),
+    )
