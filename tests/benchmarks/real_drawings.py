@@ -26,11 +26,13 @@ HEAD = """# Validation
 ## Real drawings
 
 Drawings made by other people with other programs, read as they are, without options. *Truth* is
-what the makers' own drawings, tables and notes say, or an exact sum over the file; a dash where
-they say nothing. Contours are closed ones. Made by `python tests/benchmarks/real_drawings.py`,
+what the makers' own drawings, tables and notes say, or an exact sum over the file (same: within 0.01 mm); a dash where
+they say nothing. Contours are closed ones. Rows with dozens of parts are whole drawing sheets, with
+views, frames and lettering drawn as lines: there the cut layer has to be named (`--layer`), and
+the answer says that many lines do not close. Made by `python tests/benchmarks/real_drawings.py`,
 which needs the corpus beside the repository; drawings go by the start of their SHA-256.
 
-| drawing | total = used + ignored | parts (distinct) | contours | truth | length mm | truth | |
+| drawing | total = used + ignored | parts (distinct) | contours | truth | length mm | truth | same |
 |---|---|---|---|---|---|---|---|"""
 
 CONTOURS = re.compile(r"(?<![\d.])(\d+) (?:closed |cut )?contours")
@@ -42,13 +44,13 @@ def agrees(ours: float, truth: str, within: float) -> bool:
     return truth == "-" or abs(ours - float(truth)) <= within
 
 
-def row(path: Path, truth: str, sha256: str) -> tuple[str, bool]:
-    """Return one row of the table, and whether all that is stated agrees."""
+def row(path: Path, truth: str, sha256: str) -> tuple[str, str]:
+    """Return one row of the table, and "yes", "no" or "" where nothing is stated."""
     name = sha256[:8]
     try:
         drawing: Drawing = read_drawing(path)
     except DrawingError as error:
-        return f"| {name} | refused: {error.problem} | | | | | | |", False
+        return f"| {name} | refused: {error.problem} | | | | | | |", ""
     parts = find_parts(drawing, 5.0)
     contours = CONTOURS.search(truth)
     length = LENGTH.search(truth)
@@ -59,11 +61,12 @@ def row(path: Path, truth: str, sha256: str) -> tuple[str, bool]:
     account = parts.drawing.account
     left = account.total - account.used
     same = agrees(got, want, 0) and agrees(got_mm, want_mm, 0.01)
+    verdict = ("yes" if same else "**no**") if contours or length else ""
     count = sum(part.count for part in parts.parts)
     return (
         f"| {name} | {account.total} = {account.used} + {left} | {count} ({len(parts.parts)}) "
-        f"| {got} | {want} | {got_mm:.3f} | {want_mm} | {'' if same else '**differs**'} |",
-        same,
+        f"| {got} | {want} | {got_mm:.3f} | {want_mm} | {verdict} |",
+        verdict,
     )
 
 
@@ -73,7 +76,8 @@ def main() -> None:
     manifest = corpus_manifest()
     rows = [row(CORPUS / name, entry["truth"], entry["sha256"]) for name, entry in manifest.items()]
     print("\n".join(text for text, _ in rows))
-    print(f"\n{sum(same for _, same in rows)} of {len(rows)} agree with all that is stated.")
+    verdicts = [verdict for _, verdict in rows if verdict]
+    print(f"\n{verdicts.count('yes')} of {len(verdicts)} that state a number agree with it.")
 
 
 if __name__ == "__main__":
