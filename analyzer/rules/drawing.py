@@ -10,7 +10,7 @@ from analyzer.drawing.drawing import Fact
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints
 from analyzer.rules.rule import Draft, Place, Rule
 from analyzer.rules.scene import LOSS, NOTE, REWORK, Scene
-from analyzer.rules.wording import count, size
+from analyzer.rules.wording import capital, count, size
 
 LISTED = 3  # open contours named with both ends before the rest is only counted
 
@@ -129,7 +129,8 @@ def from_facts(
 def _from_facts(facts: Iterable[Fact], level: int, remedy: str) -> Draft:
     facts = list(facts)
     number = sum(fact.count for fact in facts)
-    message = facts[0].message.rstrip(".") + "."
+    message = capital(facts[0].message.rstrip("."))
+    message += "" if message.endswith("?") else "."
     if len(facts) > 1 and len({fact.message for fact in facts}) > 1:
         message = f"{message} And {len(facts) - 1} more like it."
     places = tuple((f.x, f.y) for f in facts if f.x is not None and f.y is not None)

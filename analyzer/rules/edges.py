@@ -30,7 +30,8 @@ def edges_burr(case: Case) -> Iterator[Draft]:
         by_class = metres.sum(axis=0)
         if by_class[bad].sum() < least:
             continue
-        worst = int(np.flatnonzero(bad & (by_class > 0.0)).max())
+        # the worst class that reaches the least length, so that a start point does not decide
+        worst = int(np.flatnonzero(bad & (by_class[::-1].cumsum()[::-1] >= least)).max())
         yield _edges_draft(case, one, worst, float(by_class[bad].sum()), row["class"], metres)
 
 

@@ -116,9 +116,11 @@ def unsuited_plate(case: Case) -> Iterator[Draft]:
 def doubted_rows(case: Case) -> Iterator[Draft]:
     """Own rows of the shop's table that cannot be right."""
     for doubt in case.setting.doubts:
+        row = doubt.row
         yield _whole(
-            "note", doubt.measured, doubt.limit, doubt.unit,
-            f"Your table: {doubt.words}"
+            "rework" if doubt.set_aside else "note", doubt.measured, doubt.limit, doubt.unit,
+            f"Your table, row {size(row.thickness_mm)} mm / {size(row.power_kw)} kW "
+            f"{row.gas}: {doubt.words}."
             + (" The row is not used until you confirm it." if doubt.set_aside else ""),
             "Check the row for a typing error or a wrong unit.",
         )  # fmt: skip
@@ -196,7 +198,8 @@ RULES = (
         ),
         remedy="Check the row for a typing error or a wrong unit.",
         example=(
-            "Your table: 10 mm at 46 m/min would need 4.5 of the beam's power. "
+            "Your table, row 10 mm / 10 kW nitrogen: 46 m/min is faster than the beam energy "
+            "allows: check thickness, power and the unit of the speed. "
             "The row is not used until you confirm it."
         ),
         asks_change=True,

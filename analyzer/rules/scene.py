@@ -148,7 +148,7 @@ def _compact(index: int, part: Part) -> Iterator[tuple[int, int, float, float, f
     contours = part.contours
     told = [h.row for h in part.holes] + [s.row for s in part.slots]
     rest = contours.area < 0.0
-    rest[told] = False
+    rest[[*told, *part.islands]] = False
     rows = np.flatnonzero(rest)
     if not len(rows):
         return
@@ -236,7 +236,7 @@ def groups(table: Features, levels: Ints, among: Bools | None = None) -> Iterato
     breaks = np.flatnonzero(np.diff(part) | np.diff(level)) + 1
     for start, stop in zip([0, *breaks], [*breaks, len(order)], strict=True):
         while start < stop:
-            upto = size[start] * (1.0 + SAME)
+            upto = size[start] + SAME * abs(size[start])
             end = start + int(np.searchsorted(size[start:stop], upto, side="right"))
             yield Group(
                 int(part[start]), LEVELS[int(level[start]) - 1], order[start:end],

@@ -17,37 +17,34 @@ ISLAND_CURE = "Bridge the letter, or put the lettering on a mark layer; ask the 
 
 
 def islands(scene: Scene) -> Iterator[Draft]:
-    """Pieces that fall out of cut-outs: lettering islands, and parts too small to keep.
+    """Pieces that fall out of cut-outs: the middles of letters, and what may be one.
 
-    Where the finding of parts has set islands aside it says so as a fact; the others are
-    parts that lie in a cut-out of another part.
+    Where the finding of parts has set lettering islands aside it says so as a fact: they
+    are lost.  A single piece in a ring-shaped cut-out can be a letter O or a part packed
+    into another; that is a question.
     """
     yield from from_facts("islands-fall-out", LOSS, ISLAND_CURE)(scene)
-    t = scene.thickness
-    smallest = scene.constant(
-        "islands-fall-out", "up_to_8_mm" if t <= 8.0 else "above_8_mm"
-    )  # [mm]
+    tallest = scene.constant("islands-fall-out", "letter_height_mm")
     for part, ring in _in_cut_outs(scene):
-        box = part.contours.box[0]
-        extent = float(max(box[2] - box[0], box[3] - box[1]))
-        letter = _reads_as_letter(scene, part, ring)
-        if not letter and extent >= smallest:
+        if not _reads_as_letter(scene, part, ring):
             continue
-        what = (
-            "reads as the inside of a letter"
-            if letter
-            else f"is smaller than the {size(smallest)} mm that stay on the slats"
-        )
+        box = part.contours.box[0]
+        across = _extent(box)
         yield Draft(
-            "loss", part.id, (_middle(box),), extent, smallest, "mm",
-            f"{count(part.count, 'piece')} {size(extent)} across inside a cut-out {what}: "
-            f"it falls out.",
+            "note", part.id, (_middle(box),), _extent(scene.parts.drawing.cuts.box[ring]),
+            tallest, "mm",
+            f"{count(part.count, 'piece')} {size(across)} across in a ring-shaped cut-out, "
+            "counted as a part: or the middle of a letter that falls out?",
             ISLAND_CURE, part.count,
         )  # fmt: skip
 
 
 def _middle(box: Floats) -> tuple[float, float]:
     return float(box[0] + box[2]) / 2.0, float(box[1] + box[3]) / 2.0
+
+
+def _extent(box: Floats) -> float:
+    return float(max(box[2] - box[0], box[3] - box[1]))
 
 
 def _in_cut_outs(scene: Scene) -> Iterator[tuple[Part, int]]:
@@ -85,18 +82,15 @@ def _reads_as_letter(scene: Scene, part: Part, ring: int) -> bool:
     """Return whether a cut-out around a part is a stroke of lettering.
 
     Its stroke, the area between both contours over half their lengths, is narrow against
-    its height, and it is no taller than lettering is.
+    its extent, it is no taller than lettering is, and the piece is plain.
     """
-    cuts = scene.parts.drawing.cuts
-    box = cuts.box[ring]
-    height = float(box[3] - box[1])
-    outline = part.contours
+    cuts, outline = scene.parts.drawing.cuts, part.contours
+    extent = _extent(cuts.box[ring])
     between = abs(float(cuts.area[ring])) - float(outline.area[0])
     stroke = between / ((float(cuts.length[ring]) + float(outline.length[0])) / 2.0)
     widest = scene.constant("islands-fall-out", "letter_stroke")
     tallest = scene.constant("islands-fall-out", "letter_height_mm")
-    round_both = len(part.holes) > 0 or len(outline) > 1  # a part with holes is no letter
-    return height <= tallest and stroke <= widest * height and not round_both
+    return extent <= tallest and stroke <= widest * extent and len(outline) == 1
 
 
 def near_bends(scene: Scene) -> Iterator[Draft]:
@@ -172,11 +166,10 @@ RULES = (
         question="Does anything inside a cut-out fall out that should stay?",
         why=(
             "The inside of a cut letter A, B, D, O, P, Q, R, 0, 4, 6, 8 or 9 hangs on nothing. "
-            "A part smaller than about 15 mm (25 mm above 8 mm thickness) falls between the "
-            "slats."
+            "A single piece in a ring-shaped cut-out may be one too, and is asked about."
         ),
         remedy=ISLAND_CURE,
-        example="1 piece 12 across inside a cut-out reads as the inside of a letter: it falls out.",
+        example="The middles of letters drop: bridges, or a mark layer. And 5 more like it.",
         asks_change=True,
         on_drawing=islands,
     ),

@@ -6,19 +6,47 @@ tapping follows; and even then the finding says that it is a guess.
 
 from __future__ import annotations
 
-import math
+import re
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
+from analyzer.drawing.drawing import Text
 from analyzer.geometry.contours import Bools, Floats, Ints
+from analyzer.parts.symbols import BESIDE
+from analyzer.parts.threads import Thread, threads, threads_in
 from analyzer.rules.rule import Draft, Rule
 from analyzer.rules.scene import Case, Features, by_part
-from analyzer.rules.threads import Hint, Thread, coarse_threads, hints
 from analyzer.rules.wording import count, size
 
 NAME = "hole-likely-threaded"
-BESIDE = 30.0  # a text within this of a hole, or three diameters, stands beside it [mm]
+_TIMES = re.compile(r"(\d{1,3})\s*[xX×*]\s*M")  # "4x M6" means four holes
+
+
+@dataclass(frozen=True)
+class Hint:
+    """A thread named in a text, and of how many holes."""
+
+    thread: Thread
+    text: Text
+    holes: int
+
+
+def hints(texts: Iterable[Text]) -> tuple[Hint, ...]:
+    """Return every thread named in `texts`, in their order.
+
+    Examples
+    --------
+    >>> [(h.thread.name, h.holes) for h in hints([Text("4x M6", 0.0, 0.0, 3.5, "0", "text")])]
+    [('M6', 4)]
+    """
+    found = []
+    for text in texts:
+        times = _TIMES.search(text.text)
+        number = max(int(times[1]), 1) if times else 1
+        found += [Hint(thread, text, number) for thread in threads_in(text.text)]
+    return tuple(found)
 
 
 def taper(case: Case) -> float:
@@ -30,29 +58,28 @@ def taper(case: Case) -> float:
 
 
 def likely_threaded(case: Case) -> Iterator[Draft]:
-    """One line per part for tap-drill holes, and one for threads drawn at nominal size."""
+    """One line per part for tap-drill holes, and one for each thread drawn at nominal size."""
     scene, holes = case.scene, case.scene.holes
     named = hints(scene.parts.drawing.texts)
-    threads = {hint.thread.name: hint.thread for hint in named}
+    wanted = {hint.thread.name: hint.thread for hint in named}
     if case.job.next_step == "tap":
-        threads |= {n: t for n, t in coarse_threads().items() if n not in threads}
-    if not threads or not len(holes):
+        coarse = {name: thread for name, thread in threads().items() if "x" not in name}
+        wanted = {**coarse, **wanted}
+    if not wanted or not len(holes):
         return
     match = scene.constant(NAME, "match_mm")
     round_ones = holes.other > 0.0
     nominal = _at_nominal(holes, named, match) & round_ones
-    drilled = _matches(holes, [t.drill for t in threads.values()], match) & round_ones & ~nominal
+    drilled = _matches(holes, [t.drill for t in wanted.values()], match) & round_ones & ~nominal
     for _, chosen in by_part(holes, nominal):
         yield from _nominal_drafts(case, chosen, named, match)
     for _, chosen in by_part(holes, drilled):
-        yield _drilled_draft(case, chosen, threads.values(), bool(named), match)
+        yield _drilled_draft(case, chosen, wanted.values(), bool(named), match)
 
 
 def _matches(holes: Features, diameters: Iterable[float], match: float) -> Bools:
     """Return which holes have one of `diameters`, shape (n,)."""
     wanted = np.sort(np.array(list(diameters), dtype=float))
-    if not len(wanted):
-        return np.zeros(len(holes), dtype=bool)
     after = np.clip(np.searchsorted(wanted, holes.size), 0, len(wanted) - 1)
     before = np.maximum(after - 1, 0)
     gap = np.minimum(np.abs(wanted[after] - holes.size), np.abs(wanted[before] - holes.size))
@@ -61,12 +88,17 @@ def _matches(holes: Features, diameters: Iterable[float], match: float) -> Bools
 
 
 def _at_nominal(holes: Features, named: tuple[Hint, ...], match: float) -> Bools:
-    """Return which holes have the nominal size of a thread whose text stands beside them."""
+    """Return which holes have the nominal size of a thread whose text stands beside them.
+
+    Of one text only so many as it says, the nearest first.
+    """
     found = np.zeros(len(holes), dtype=bool)
     for hint in named:
-        reach = np.maximum(BESIDE, 3.0 * holes.size) + 2.0 * hint.height
-        away = np.hypot(holes.xy[:, 0] - hint.x, holes.xy[:, 1] - hint.y)
-        found |= (np.abs(holes.size - hint.thread.nominal) <= match + 1e-9) & (away <= reach)
+        fits = np.flatnonzero(np.abs(holes.size - hint.thread.nominal) <= match + 1e-9)
+        away = np.hypot(holes.xy[fits, 0] - hint.text.x, holes.xy[fits, 1] - hint.text.y)
+        reach = max(BESIDE, 5.0 * hint.thread.nominal) + 2.0 * hint.text.height
+        nearest = np.argsort(away, kind="stable")[: hint.holes]
+        found[fits[nearest[away[nearest] <= reach]]] = True
     return found
 
 
@@ -78,32 +110,30 @@ def _nominal_drafts(
         index = chosen[np.abs(holes.size[chosen] - thread.nominal) <= match + 1e-9]
         if not len(index):
             continue
-        part = case.scene.part_id(int(holes.part[index[0]]))
         yield Draft(
-            "loss", part, holes.places(index), float(holes.size[index].min()), thread.drill, "mm",
+            "loss", case.scene.part_id(int(holes.part[index[0]])), holes.places(index),
+            float(holes.size[index].min()), thread.drill, "mm",
             f"{count(len(index), 'hole')} {size(thread.nominal)} with the note {thread.name}: "
-            f"drawn at the thread's own size, nothing is left to tap (a reading of the text).",
-            f"Ask the designer: tap drill {size(thread.drill)}, or is it a clearance hole?",
-            len(index),
+            f"drawn at the thread's own size, nothing would be left to tap.",
+            f"Ask the designer: tap drill {size(thread.drill)}, or a clearance hole?", len(index),
         )  # fmt: skip
 
 
 def _drilled_draft(
-    case: Case, chosen: Ints, threads: Iterable[Thread], by_text: bool, match: float
+    case: Case, chosen: Ints, wanted: Iterable[Thread], by_text: bool, match: float
 ) -> Draft:
     holes, differ = case.scene.holes, taper(case)
     sizes: Floats = holes.size[chosen]
     words, bands = [], []
-    for thread in sorted(threads, key=lambda t: t.drill):
+    for thread in sorted(wanted, key=lambda t: (t.drill, t.name)):
         number = int((np.abs(sizes - thread.drill) <= match + 1e-9).sum())
         if number:
             words.append(f"{number} x {size(thread.drill)} ({thread.name})")
-            bands.append(thread.band)
-    known = [band for band in bands if not math.isnan(band)]
-    least = min(known) if known else 0.0
-    allowed = f" (6H allows {size(least)})" if known else ""
+            bands += [thread.minor[1] - thread.minor[0]] if thread.minor else []
+    least = min(bands, default=0.0)
+    allowed = f" (6H allows {size(least)})" if bands else ""
     why = "a text names the thread" if by_text else "tapping follows"
-    cure = "Tap with care, or drill" if known and differ <= least else "Drill before tapping"
+    cure = "Tap with care, or drill" if differ <= least else "Drill before tapping"
     return Draft(
         "note", case.scene.part_id(int(holes.part[chosen[0]])), holes.places(chosen),
         differ, least, "mm",

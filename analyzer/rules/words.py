@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from analyzer.rules.rule import Draft, Place, Rule
 from analyzer.rules.scene import Scene
-from analyzer.rules.wording import size
+from analyzer.rules.wording import capital, size
 
 MM_PER_INCH = 25.4
 THICKNESSES = (0.3, 40.0)  # what a sheet may be thick, so that "300mm" is no thickness [mm]
@@ -95,7 +95,7 @@ def _note(words: Words, measured: float, limit: float, unit: str, say: str, cure
 
 
 def _quote(words: Words, found: str) -> str:
-    return f"{words.source} says {found.strip()}"
+    return capital(f"{words.source} says {found.strip()}")
 
 
 def thicknesses_said(words: Words) -> list[tuple[str, float]]:
@@ -226,7 +226,7 @@ RULES = (
             "are never obeyed in silence."
         ),
         remedy="Ask the customer which is meant.",
-        example="text says t=8, you said 10 mm thick.",
+        example="Text says t=8, you said 10 mm thick.",
         asks_change=True,
         on_drawing=notes_disagree,
     ),
