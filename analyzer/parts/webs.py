@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from analyzer.geometry.circles import true_circles
 from analyzer.geometry.clearance import Clearances, box_pairs, clearances
 from analyzer.geometry.contours import Bools, Contours, Ints
 from analyzer.geometry.distance import Pieces, nearest_points, pieces_of
@@ -12,6 +13,9 @@ from analyzer.tolerances import DEFAULT, Tolerances
 
 REACH_MM, REACH_PER_THICKNESS = 3.0, 1.5
 """Gaps wider than both are no webs: no gas has a limit there."""
+
+ABOUT_ONE_CENTRE = 1e-4
+"""Circles with centres as near as this are equally far apart all around. [mm]"""
 
 SLACK = 1e-6
 """A gap drawn as wide as the reach is within it, whatever its last digit. [mm]"""
@@ -37,13 +41,14 @@ def find_webs(
     contours : Contours
         Cut contours of the parts.
     names, part : ndarray of int, shape (n,)
-        Row of every contour in its part, and that part; rows rise within a part.
+        Row of every contour in its part, and that part, sorted by it.
     thickness : float
         Of the sheet. [mm]
     """
     gaps = clearances(contours, web_reach(thickness) + SLACK, part)
     open_end = ~contours.closed[gaps.rows].all(axis=1)
     gaps = gaps.take(~(open_end & (gaps.widths <= tolerances.join)))
+    gaps = _turned_to_the_open(contours, part, gaps)
     gaps = gaps.take(~_crossed(contours, part, gaps))
     middle = (gaps.first + gaps.second) / 2.0
     return [
@@ -52,6 +57,36 @@ def find_webs(
             gaps.rows.tolist(), middle.tolist(), gaps.widths.tolist(), strict=True
         )
     ]
+
+
+def _turned_to_the_open(contours: Contours, part: Ints, gaps: Clearances) -> Clearances:
+    """Measure circles about one centre where the most room is between other contours.
+
+    They are equally far apart in every direction, and any single one might be blocked.
+    """
+    circles = true_circles(contours)
+    one, two = gaps.rows.T
+    same = circles.round[one] & circles.round[two]
+    away = np.hypot(*(circles.centre[one] - circles.centre[two]).T)
+    same &= away <= ABOUT_ONE_CENTRE
+    if not same.any():
+        return gaps
+    first, second = gaps.first.copy(), gaps.second.copy()
+    for pair in np.flatnonzero(same).tolist():
+        i, j = gaps.rows[pair].tolist()
+        mine = slice(*np.searchsorted(part, (part[i], part[i] + 1)))
+        others = np.setdiff1d(np.arange(mine.start, mine.stop), (i, j))
+        arm = contours.centroid[others] - circles.centre[i]
+        seen = np.sort(np.arctan2(arm[:, 1], arm[:, 0]))
+        if not len(seen):
+            continue
+        room = np.diff(seen, append=seen[0] + 2.0 * np.pi)
+        widest = int(np.flatnonzero(room >= room.max() - 1e-6)[0])
+        angle = seen[widest] + room[widest] / 2.0
+        unit = np.array([np.cos(angle), np.sin(angle)])
+        first[pair] = circles.centre[i] + circles.radius[i] * unit
+        second[pair] = circles.centre[j] + circles.radius[j] * unit
+    return Clearances(gaps.rows, gaps.widths, first, second)
 
 
 def _crossed(contours: Contours, part: Ints, gaps: Clearances) -> Bools:
