@@ -122,10 +122,10 @@ def expand(
         row, count = insert.source, len(insert.matrices)
         content = contents[insert.block]
         if content is None:
-            builder.reasons[0][row] = _why_empty(document, insert.block)
+            builder.reasons[0][row] = _why_empty(document, insert)
             continue
         if not content.types:
-            builder.reasons[0][row] = f"block {insert.block!r} is empty"
+            builder.reasons[0][row] = f"block {insert.name!r} is empty"
             continue
         rows = np.full(count, row)
         copies[insert.block].add(insert.matrices, layers[rows], linetypes[rows], rows, layers[rows])
@@ -140,10 +140,10 @@ def expand(
     return builder.finish(len(space.types))
 
 
-def _why_empty(document: Any, block: str) -> str:
-    if block not in document.blocks:
-        return f"block {block!r} is not in the drawing"
-    return f"block {block!r} is an external reference, which is never opened"
+def _why_empty(document: Any, insert: BlockInsert) -> str:
+    if insert.block not in document.blocks:
+        return f"block {insert.name!r} is not in the drawing"
+    return f"block {insert.name!r} is an external reference, which is never opened"
 
 
 def _holding_order(
@@ -199,7 +199,9 @@ def _shifted(content: Content, x: float, y: float) -> Content:
         Spline(s.degree, s.control - [x, y], s.knots, s.weights) for s in content.splines
     ]
     move = np.array([[0.0, 0.0, -x], [0.0, 0.0, -y]])
-    content.inserts = [BlockInsert(i.block, i.matrices + move, i.source) for i in content.inserts]
+    content.inserts = [
+        BlockInsert(i.block, i.name, i.matrices + move, i.source) for i in content.inserts
+    ]
     content.texts = [
         RawText(t.text, t.x - x, t.y - y, t.height, t.layer, t.kind) for t in content.texts
     ]
@@ -281,7 +283,7 @@ def _place(
         inner = contents[insert.block]
         rows = np.repeat(np.arange(count), len(insert.matrices))
         if inner is None:
-            reasons[insert.source] = _why_empty(document, insert.block)
+            reasons[insert.source] = _why_empty(document, insert)
             continue
         joined = np.array(
             [

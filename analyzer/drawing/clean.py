@@ -194,7 +194,7 @@ def _without_overlaps(edges: Edges, tolerances: Tolerances) -> tuple[Edges, Edge
     if not on.any():
         return edges, nothing
     row, low, high = _united(worse[on], low[on], high[on])
-    return _cut_out(edges, row, low, high, hair)
+    return _cut_out(edges, row, low, high, hair, tolerances.flatten)
 
 
 def _united(row: Ints, low: Floats, high: Floats) -> tuple[Ints, Floats, Floats]:
@@ -209,7 +209,7 @@ def _united(row: Ints, low: Floats, high: Floats) -> tuple[Ints, Floats, Floats]
 
 
 def _cut_out(
-    edges: Edges, row: Ints, low: Floats, high: Floats, hair: float
+    edges: Edges, row: Ints, low: Floats, high: Floats, hair: float, crumb: float
 ) -> tuple[Edges, Edges]:
     """Return the edges without the stretches, and the stretches."""
     first = np.ones(len(row), dtype=bool)
@@ -220,7 +220,8 @@ def _cut_out(
     left_low = np.concatenate((begin, high[last]))
     left_high = np.concatenate((low, np.ones(int(last.sum()))))
     size = (left_high - left_low) * edges.lengths[left_row]
-    keep = size > hair
+    # next to a stretch that went, a crumb is no line of its own
+    keep = size > np.maximum(hair, np.minimum(crumb, 0.1 * edges.lengths[left_row]))
     whole = np.ones(len(edges), dtype=bool)
     whole[row] = False
     left = edges.pieces(left_row[keep], left_low[keep], left_high[keep])

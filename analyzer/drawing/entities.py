@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from analyzer.drawing.tags import SUB_ENTITIES, RawEntity, what_lacks
+from analyzer.drawing.tags import SUB_ENTITIES, RawEntity, match_raw
 from analyzer.geometry.flatten import Spline
 
 if TYPE_CHECKING:
@@ -60,7 +60,8 @@ _WITHOUT_GEOMETRY: dict[str, str] = {
 class BlockInsert:
     """A block reference: the block, and where every copy of it goes."""
 
-    block: str
+    block: str  # name in lower case
+    name: str  # as the drawing writes it
     matrices: Floats  # shape (k, 2, 3): p -> m[:, :2] @ p + m[:, 2]
     source: int
 
@@ -137,27 +138,24 @@ def read_content(entities: Iterable[DXFEntity], raw: list[RawEntity] | None = No
     # a vertex or attribute without its owner is no entity
     entities = [e for e in entities if e.dxftype() not in SUB_ENTITIES]
     types = [e.dxftype() for e in entities]
-    lacks = what_lacks(raw, types) if raw else None
+    told = match_raw(raw or [], types)
     for index, (entity, kind) in enumerate(zip(entities, types, strict=True)):
         dxf: Any = entity.dxf
         handle = dxf.get("handle") or f"#{index}"
+        tags = told(index, handle)
         content.types.append(kind)
-        content.layers.append(dxf.get("layer", "0"))
-        content.linetypes.append(dxf.get("linetype", "BYLAYER"))
+        content.layers.append(_value(dxf, "layer", tags.layer if tags else "0"))
+        content.linetypes.append(_value(dxf, "linetype", "BYLAYER"))
         content.handles.append(handle)
-        content.reasons.append(_reason(entity, kind, index, handle, content, lacks))
+        content.reasons.append(_reason(entity, kind, index, content, tags))
     return content
 
 
-def _reason(
-    entity: Any, kind: str, index: int, handle: str, content: Content,
-    lacks: Callable[[int, str], str] | None,
-) -> str:  # fmt: skip
+def _reason(entity: Any, kind: str, index: int, content: Content, tags: RawEntity | None) -> str:
     """Read one entity into `content`; return why it is not used, or nothing."""
-    missing = lacks(index, handle) if lacks else ""
-    if missing:
-        return f"incomplete: without {missing}"
-    if entity.dxf.get("invisible", 0):
+    if tags is not None and tags.lacks:
+        return f"incomplete: without {tags.lacks}"
+    if _value(entity.dxf, "invisible", 0):
         return "invisible: flagged so in the drawing"
     read = _READERS.get(kind)
     try:
@@ -167,6 +165,11 @@ def _reason(
     except Exception as error:  # the library computes some values only when asked
         return f"cannot be read ({type(error).__name__})"
     return _WITHOUT_GEOMETRY.get(kind, "type of entity not known")
+
+
+def _value(dxf: Any, name: str, default: Any) -> Any:
+    """Return a value every entity should have, but types the library does not know have not."""
+    return dxf.get(name, default) if dxf.is_supported(name) else default
 
 
 def _fine(*values: float) -> bool:
@@ -433,7 +436,7 @@ def _read_insert(entity: Any, index: int, content: Content) -> str:
     matrices[:, :, :2] = linear
     matrices[:, :, 2] = shift + [at.x, at.y]
     matrices[:, 0] *= facing
-    content.inserts.append(BlockInsert(dxf.name.lower(), matrices, index))
+    content.inserts.append(BlockInsert(dxf.name.lower(), dxf.name, matrices, index))
     return ""
 
 

@@ -148,9 +148,18 @@ def _mended(tags: RawTags) -> tuple[bytes, list[Fact]]:
     sections = tags.of("ENTITIES")
     if len(sections) > 1:
         facts.append(Fact("two-sections", f"{len(sections)} ENTITIES sections were joined"))
+    strays = tags.stray_spans
+    if strays:
+        facts.append(
+            Fact(
+                "outside-sections",
+                f"{len(strays)} entities stood outside every section and were taken in",
+                count=len(strays),
+            )
+        )
     padded = any(tags.data[tags.value_start[t] : tags.value_end[t]] != v
                  for t, v in zip(tags.zeros.tolist(), tags.zero_values, strict=True))  # fmt: skip
-    if not (drop or len(sections) > 1 or padded or not tags.has_end):
+    if not (drop or len(sections) > 1 or strays or padded or not tags.has_end):
         return tags.data, facts
     return _written_anew(tags, drop), facts
 
@@ -180,10 +189,10 @@ def _doubled_handles(tags: RawTags) -> set[int]:
 def _written_anew(tags: RawTags, drop: set[int]) -> bytes:
     """Return the tags as text, ENTITIES sections in one, without the tags of `drop`."""
     sections = tags.of("ENTITIES")
-    later = [(s.start - 2, s.stop + 1) for s in sections[1:]]
     skip = set(drop)
-    for start, stop in later:
+    for start, stop in [(s.start - 2, s.stop + 1) for s in sections[1:]] + tags.stray_spans:
         skip.update(range(start, stop))
+    moved = [(s.start, s.stop) for s in sections[1:]] + tags.stray_spans
     out: list[bytes] = []
 
     def write(tag: int) -> None:
@@ -192,9 +201,9 @@ def _written_anew(tags: RawTags, drop: set[int]) -> bytes:
 
     for tag in range(len(tags.codes)):
         if tag == sections[0].stop:
-            for section in sections[1:]:
-                for moved in range(section.start, section.stop):
-                    write(moved)
+            for start, stop in moved:
+                for inner in range(start, stop):
+                    write(inner)
         if tag not in skip:
             write(tag)
     if not tags.has_end:

@@ -76,11 +76,11 @@ def outline(
     if len(doubles.entities):
         x, y = doubles.place or (None, None)
         count = len(doubles.entities)
-        noun = "entity lies" if count == 1 else "entities lie"
+        noun = "entity overlaps another" if count == 1 else "entities overlap others"
         facts.append(
             Fact(
                 "double-line",
-                f"{count} {noun} on others and would be cut twice: {doubles.length:.3f} mm removed",
+                f"{count} {noun} and would be cut twice: {doubles.length:.3f} mm removed",
                 x, y, count,
             )
         )  # fmt: skip

@@ -246,13 +246,6 @@ def _space_facts(tags: RawTags, cut: Outlines) -> list[Fact]:
         if paper:
             words += f"; {paper} entities lie in paper space, which is not read"
         facts.append(Fact("nothing-to-cut", words))
-    if tags.strays:
-        facts.append(
-            Fact(
-                "outside-sections", f"{len(tags.strays)} entities stand outside every section",
-                count=len(tags.strays),
-            )
-        )  # fmt: skip
     return facts
 
 
@@ -282,22 +275,18 @@ def _accounts(
     top = sources.count_top
     given = Counter(zip(sources.types[:top].tolist(), sources.layers[:top].tolist(), strict=True))
     raw = Counter((e.type, e.layer) for e in tags.entities if not e.paper)
-    outside = Counter((e.type, e.layer) for e in tags.strays)
     return (
-        _account(
-            sources, reasons, range(top),
-            {"lost by the reader": missing(raw, given), "outside every section": outside},
-        ),
-        _account(
-            sources, reasons, range(top, len(reasons)), {"lost by the reader": sources.lost}
-        ),
-    )  # fmt: skip
+        _account(sources, reasons, range(top), missing(raw, given)),
+        _account(sources, reasons, range(top, len(reasons)), sources.lost),
+    )
 
 
 def _account(
-    sources: Sources, reasons: list[str], rows: range,
-    absent: dict[str, Counter[tuple[str, str]]],
-) -> Account:  # fmt: skip
+    sources: Sources,
+    reasons: list[str],
+    rows: range,
+    lost: Counter[tuple[str, str]],
+) -> Account:
     counts: Counter[tuple[str, str, str]] = Counter()
     used = 0
     for i in rows:
@@ -307,9 +296,8 @@ def _account(
             counts[sources.types[i], sources.layers[i], reasons[i]] += 1
         else:
             used += 1
-    for reason, rows_of in absent.items():
-        for (kind, layer), count in rows_of.items():
-            counts[kind, layer, reason] += count
+    for (kind, layer), count in lost.items():
+        counts[kind, layer, "lost by the reader"] += count
     ignored = tuple(sorted(Ignored(*key, count) for key, count in counts.items()))
     return Account(used + sum(row.count for row in ignored), used, ignored)
 

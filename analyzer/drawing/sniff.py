@@ -53,18 +53,19 @@ def read_bytes(path: Path, budgets: Budgets) -> bytes:
     """
     where = path.name
     try:
-        handle = os.open(
-            path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
-        )
+        # not to wait for a pipe's other end
+        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "the name is not valid"
         raise DrawingError(
             f"cannot be opened: {reason}", where=where, hint="check the path and its permissions"
         ) from None
-    with os.fdopen(handle, "rb", closefd=True) as file:
-        state = os.fstat(file.fileno())
-        if not stat.S_ISREG(state.st_mode):
-            raise DrawingError("is not a file", where=where, hint="give a DXF file")
+    state = os.fstat(handle)
+    if not stat.S_ISREG(state.st_mode):
+        os.close(handle)
+        kind = "a folder" if stat.S_ISDIR(state.st_mode) else "a pipe or device"
+        raise DrawingError(f"is {kind}, not a file", where=where, hint="give a DXF file")
+    with os.fdopen(handle, "rb") as file:
         budgets.check("file_mb", state.st_size / 1e6, where=where)
         try:
             data = file.read(int(budgets.file_mb * 1e6) + 1)

@@ -329,22 +329,26 @@ class RawTags:
 
     @cached_property
     def entities(self) -> list[RawEntity]:
-        """Entities of all ENTITIES sections, model space and paper space, in file order."""
+        """Entities of all ENTITIES sections, model space and paper space, in file order.
+
+        Those that stand outside every section come last.
+        """
+        spans = [(section.start, section.stop) for section in self.of("ENTITIES")]
         return [
             entity
-            for section in self.of("ENTITIES")
-            for entity in self._entities_between(section.start, section.stop)
+            for start, stop in spans + self.stray_spans
+            for entity in self._entities_between(start, stop)
         ]
 
     @cached_property
-    def strays(self) -> list[RawEntity]:
-        """Entities that stand outside every section."""
-        found: list[RawEntity] = []
+    def stray_spans(self) -> list[tuple[int, int]]:
+        """First tag and tag after the last of every entity outside all sections."""
+        spans = []
         for tag in self.outside:
-            next_zero = np.searchsorted(self.zeros, tag, "right")
-            stop = int(self.zeros[next_zero]) if next_zero < len(self.zeros) else len(self.codes)
-            found += self._entities_between(tag, stop)
-        return found
+            after = int(np.searchsorted(self.zeros, tag, "right"))
+            stop = int(self.zeros[after]) if after < len(self.zeros) else len(self.codes)
+            spans.append((tag, stop))
+        return spans
 
     @cached_property
     def blocks(self) -> dict[str, RawBlock]:
@@ -450,15 +454,13 @@ def _text_lines(tags: Iterable[tuple[int, object]]) -> Iterable[str]:
             return
 
 
-def what_lacks(raw: list[RawEntity], types: list[str]) -> Callable[[int, str], str] | None:
-    """Return a function (position, handle) -> what that entity lacks; None if none does.
+def match_raw(raw: list[RawEntity], types: list[str]) -> Callable[[int, str], RawEntity | None]:
+    """Return a function (position, handle) -> that entity as the tags tell it, or None.
 
     Entities are told apart by their position where the reader delivered the same types
     in the same order, else by their handles.
     """
-    if not any(entity.lacks for entity in raw):
-        return None
     if [entity.type for entity in raw] == types:
-        return lambda position, handle: raw[position].lacks
-    by_handle = {entity.handle: entity.lacks for entity in raw if entity.handle}
-    return lambda position, handle: by_handle.get(handle, "")
+        return lambda position, handle: raw[position]
+    by_handle = {entity.handle: entity for entity in raw if entity.handle}
+    return lambda position, handle: by_handle.get(handle)

@@ -195,14 +195,16 @@ def points_near_segments(
     if not len(points) or not len(starts):
         nothing = np.zeros(0, dtype=np.int64)
         return nothing, nothing
-    grown = boxes + distance * np.array([-1.0, -1.0, 1.0, 1.0])
+    piece_boxes, owner = _small_boxes(points, starts, ends, bulges, boxes)
+    grown = piece_boxes + distance * np.array([-1.0, -1.0, 1.0, 1.0])
     tree = shapely.STRtree(shapely.box(*grown.T))
     found: list[tuple[Ints, Ints]] = []
     total = 0
     block = 20_000  # points at a time: only what is really near is kept
     for first in range(0, len(points), block):
         some = points[first : first + block]
-        point, segment = tree.query(shapely.points(some))
+        point, piece = tree.query(shapely.points(some))
+        segment = owner[piece]
         near = (
             distance_to_segments(some[point], starts[segment], ends[segment], bulges[segment])
             <= distance
@@ -211,7 +213,44 @@ def points_near_segments(
         total += int(near.sum())
         if total > _MOST_PAIRS:
             raise InputError(f"more than {_MOST_PAIRS:,} line ends lie on other lines")
-    return (
-        np.concatenate([point for point, _ in found]).astype(np.int64),
-        np.concatenate([segment for _, segment in found]).astype(np.int64),
-    )
+    pairs = np.concatenate([point * len(starts) + segment for point, segment in found])
+    pairs = np.unique(pairs.astype(np.int64))  # a point near two pieces of one segment
+    return pairs // len(starts), pairs % len(starts)
+
+
+def _small_boxes(
+    points: Floats, starts: Floats, ends: Floats, bulges: Floats, boxes: Floats
+) -> tuple[Floats, Ints]:
+    """Return boxes of pieces of segments, shape (k, 4), and the segment of each.
+
+    One box around a long slanted line or a wide arc holds points by the thousand that are
+    nowhere near it.  Such a segment is boxed in pieces about as long as the points are
+    apart, so that a hundred lines or rings in each other's boxes cost no n squared.
+    """
+    count = len(starts)
+    size = np.ptp(points, axis=0)
+    apart = max(float(np.sqrt(max(size[0] * size[1], 1e-12) / len(points))), 1e-9)
+    thick = np.minimum(boxes[:, 2] - boxes[:, 0], boxes[:, 3] - boxes[:, 1])
+    number = np.clip(np.ceil(thick / (2.0 * apart)), 1, 64).astype(np.int64)
+    owner = np.repeat(np.arange(count), number)
+    inside = np.arange(len(owner)) - np.repeat(np.cumsum(number) - number, number)
+    split = number[owner]
+    a, b, bulge = starts[owner], ends[owner], bulges[owner]
+    low = _along(a, b, bulge, inside / split)
+    high = _along(a, b, bulge, (inside + 1) / split)
+    # an arc bows beyond its chord by chord * bulge / 2
+    bow = np.abs(np.tan(np.arctan(bulge) / split)) * np.hypot(*(high - low).T) / 2.0
+    small = np.hstack((np.minimum(low, high) - bow[:, None], np.maximum(low, high) + bow[:, None]))
+    return np.where((split == 1)[:, None], boxes[owner], small), owner
+
+
+def _along(starts: Floats, ends: Floats, bulges: Floats, fraction: Floats) -> Floats:
+    """Return the point at a fraction of the length of every line or arc, shape (k, 2). [mm]"""
+    step = ends - starts
+    left = np.column_stack((-step[:, 1], step[:, 0]))
+    half = 2.0 * np.arctan(bulges)  # half the sweep
+    bent = bulges != 0.0
+    # the chord to the point, against the whole chord: its length and its turn
+    reach = np.where(bent, np.sin(half * fraction) / np.where(bent, np.sin(half), 1.0), fraction)
+    turn = half * (fraction - 1.0)
+    return starts + step * (reach * np.cos(turn))[:, None] + left * (reach * np.sin(turn))[:, None]
