@@ -26,13 +26,14 @@ HEAD = """# Validation
 ## Real drawings
 
 Drawings made by other people with other programs, read as they are, without options. *Truth* is
-what the makers' own drawings, tables and notes say, or an exact sum over the file (same: within 0.01 mm); a dash where
-they say nothing. Contours are closed ones. Rows with dozens of parts are whole drawing sheets, with
-views, frames and lettering drawn as lines: there the cut layer has to be named (`--layer`), and
-the answer says that many lines do not close. Made by `python tests/benchmarks/real_drawings.py`,
-which needs the corpus beside the repository; drawings go by the start of their SHA-256.
+what the makers' own drawings, tables and notes say, or an exact sum over the file (the same:
+within 0.01 mm); a dash where they say nothing. Contours are closed ones. Rows with dozens of parts
+are whole drawing sheets, with views, frames and lettering drawn as lines: there the cut layer has
+to be named (`--layer`), and the answer says that many lines do not close. Made by
+`python tests/benchmarks/real_drawings.py`, which needs the corpus beside the repository; drawings
+go by the start of their SHA-256.
 
-| drawing | total = used + ignored | parts (distinct) | contours | truth | length mm | truth | same |
+| drawing | all = used + ignored | parts (distinct) | contours | truth | length mm | truth | same |
 |---|---|---|---|---|---|---|---|"""
 
 CONTOURS = re.compile(r"(?<![\d.])(\d+) (?:closed |cut )?contours")
