@@ -13,8 +13,6 @@ from analyzer.parts.part import Part
 from analyzer.process.burr import CLASSES, burr_terms
 from analyzer.process.setting import Setting
 
-LEAST_SPOT = 1.0  # a slow stretch shorter than this is in the metres, but is no spot [mm]
-
 
 def forecast_edges(part: Part, plan: Plan, setting: Setting, job: Job) -> EdgeForecast:
     """Return the burr class along the edges of `part`.
@@ -39,27 +37,29 @@ def forecast_edges(part: Part, plan: Plan, setting: Setting, job: Job) -> EdgeFo
     length = contours.length
     small = plan.ratios < terms.small_contour_ratio
     slow: Floats = np.zeros(len(contours))
+    limits = terms.slow_fraction * programmed_speeds(plan, setting)
     if terms.slow_fraction and worse > straight:
-        limits = terms.slow_fraction * programmed_speeds(plan, setting)
         by_segment = slow_lengths(contours, plan, limits)
         slow = np.bincount(contours.owner, by_segment, len(contours)).astype(float)
     raised = np.where(small, length, np.minimum(slow, length))
     metres = np.zeros((len(contours), CLASSES))
     metres[:, straight] += (length - raised) / 1000.0
     metres[:, worse] += raised / 1000.0
-    spots = _spots(part, plan, small, raised, worse) if worse > straight else ()
+    spots = _spots(part, plan, small, raised, limits, worse) if worse > straight else ()
     base = float(np.clip(terms.straight, 0.0, terms.most))
     return EdgeForecast(base, metres, spots)
 
 
 def _spots(
-    part: Part, plan: Plan, small: Bools, raised: Floats, burr_class: int
+    part: Part, plan: Plan, small: Bools, raised: Floats, limits: Floats, burr_class: int
 ) -> tuple[BurrSpot, ...]:
-    """One spot for every small contour and for every contour with slow stretches."""
-    chosen = np.flatnonzero(np.where(small, raised > 0.0, raised >= LEAST_SPOT))
-    places = part.contours.centroid.copy()
-    slow_rows = chosen[~small[chosen]]
-    places[slow_rows] = _slowest_places(part, plan)[slow_rows]
+    """One spot for every small contour, and for every contour that is slow under way.
+
+    Where a contour is slow only because it starts and ends there is no spot.
+    """
+    slowest, where = _slowest(part, plan)
+    chosen = np.flatnonzero((small | (slowest < limits)) & (raised > 0.0))
+    places = np.where(small[:, None], part.contours.centroid, where)
     order = chosen[np.lexsort((chosen, -raised[chosen]))]
     return tuple(
         BurrSpot(x, y, length, burr_class, "small contour" if is_small else "slow corner", row)
@@ -70,14 +70,16 @@ def _spots(
     )  # fmt: skip
 
 
-def _slowest_places(part: Part, plan: Plan) -> Floats:
-    """Return where on every drawn contour the head is slowest under way, shape (n, 2). [mm]"""
+def _slowest(part: Part, plan: Plan) -> tuple[Floats, Floats]:
+    """Return the least speed under way on every contour, shape (n,) [mm/s], and where [mm]."""
     places = part.contours.centroid.copy()
+    least = np.full(len(places), np.inf)
     if not len(plan.path.bulges):
-        return places
+        return least, places
     speeds, fractions = moving_least(plan)
     order = np.lexsort((speeds, plan.path.owner))
     rows, first = np.unique(plan.path.owner[order], return_index=True)
     pick = order[first]
+    least[rows] = speeds[pick]
     places[rows] = part.contours.points_at(plan.source[pick], fractions[pick])
-    return places
+    return least, places

@@ -154,7 +154,7 @@ def known(name: object, valid: Mapping[str, Any] | Sequence[str], what: str, whe
     """Raise InputError naming the nearest valid one when `name` is not among `valid`."""
     if name in valid:
         return
-    near = get_close_matches(str(name), list(valid), n=1)
+    near = get_close_matches(str(name).lower(), list(valid), n=1)
     raise InputError(
         f"{name!r} is not a {what}",
         where=where,

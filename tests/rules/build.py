@@ -69,7 +69,7 @@ def part_of(told: Mapping[str, Any], number: int, first_row: int) -> Part:
     """Return a part from the words of a case."""
     x0, y0 = told.get("at", (0.0, 0.0))
     if "outline" in told:
-        outline = Contours.from_points(np.array(told["outline"], dtype=float) + [x0, y0])
+        outline = Contours.from_points(np.add(told["outline"], (x0, y0)))
     elif "disc" in told:
         outline = Contours.circle(x0, y0, told["disc"] / 2.0)
     else:

@@ -1,0 +1,136 @@
+"""Limits as data: bands, marks, and the shop's own values."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from analyzer.errors import InputError
+from analyzer.process.burr import slow_fraction
+from analyzer.process.gas import GASES
+from analyzer.process.material import CUTTABLE
+from analyzer.rules.explain import explain
+from analyzer.rules.limits import Limits, load_limits
+from analyzer.rules.registry import RULES
+
+BANDED = ("hole-too-small", "slot-too-narrow", "kerf-fills-feature", "web-too-thin")
+
+
+@given(
+    st.sampled_from(BANDED), st.sampled_from(GASES), st.sampled_from(CUTTABLE),
+    st.floats(0.5, 32.0),
+)  # fmt: skip
+def test_every_gas_material_and_thickness_has_a_limit(
+    rule: str, gas: str, material: str, t: float
+) -> None:
+    row = load_limits().at(rule, gas, material, t)
+    assert row is not None
+    assert 0.0 < row["last"] <= row["ok"]
+    assert "no source" in row.source
+
+
+def test_shop_rule_of_hole_diameters() -> None:
+    """d / t, ok / not advisable, by gas, material and band: common practice, no source."""
+    wanted = {
+        ("oxygen", "mild-steel"): [(1.0, 0.5), (1.0, 0.5), (1.0, 0.6), (1.2, 0.7)],
+        ("nitrogen", "mild-steel"): [(0.6, 0.35), (0.7, 0.4), (1.0, 0.5), (1.3, 0.7)],
+        ("mixed", "mild-steel"): [(0.5, 0.3), (0.5, 0.35), (0.6, 0.4), (0.8, 0.5)],
+        ("nitrogen", "stainless"): [(0.5, 0.3), (0.6, 0.4), (0.8, 0.5), (1.0, 0.6)],
+        ("mixed", "stainless"): [(0.5, 0.3), (0.5, 0.35), (0.7, 0.45), (0.9, 0.55)],
+        ("nitrogen", "aluminium"): [(0.6, 0.4), (0.8, 0.5), (1.0, 0.6), (1.2, 0.8)],
+        ("mixed", "aluminium"): [(0.5, 0.35), (0.6, 0.4), (0.8, 0.5), (1.0, 0.6)],
+        ("air", "aluminium"): [(0.5, 0.35), (0.6, 0.4), (0.8, 0.5), (1.0, 0.6)],
+    }
+    limits = load_limits()
+    for (gas, material), bands in wanted.items():
+        for tops, (ok, last) in zip(
+            ((1, 3), (3.01, 6), (6.01, 12), (12.01, 25)), bands, strict=True
+        ):
+            for t in tops:
+                row = limits.at("hole-too-small", gas, material, t)
+                assert row is not None
+                assert (row["ok"], row["last"]) == (ok, last), (gas, material, t)
+
+
+def test_slow_corners_and_burr_go_by_the_same_fractions() -> None:
+    limits = load_limits()
+    for t in (1, 3, 3.5, 6, 7, 12, 13, 25):
+        for gas in GASES:
+            row = limits.at("corner-slows", gas, "mild-steel", t)
+            assert (row["ok"] if row else 0.0) == slow_fraction(gas, t)
+
+
+def test_own_limits_by_gas_and_band() -> None:
+    own = load_limits(
+        {
+            "hole-too-small": {
+                "oxygen": [
+                    {"above": 12, "up_to": 20, "last": 0.55},
+                    {"material": "stainless", "ok": 2},
+                ],
+                "kerfs_ok": 4,
+            }
+        }
+    )
+
+    def row(t: float, material: str = "mild-steel") -> tuple[float, float, bool]:
+        found = own.at("hole-too-small", "oxygen", material, t)
+        assert found is not None
+        return found["ok"], found["last"], found.own
+
+    assert row(15.0) == (1.2, 0.55, True)  # ok comes from beneath
+    assert row(12.0) == (1.0, 0.6, False)
+    assert row(20.01) == (1.2, 0.7, False)
+    assert row(5.0, "stainless") == (2.0, 0.5, True)
+    assert own.constant("hole-too-small", "kerfs_ok") == 4.0
+    assert load_limits().constant("hole-too-small", "kerfs_ok") == 5.0
+    assert any(line.source == "your shop file" for line in explain("hole-too-small", own).limits)
+
+
+def test_own_ok_below_the_starter_last_moves_both() -> None:
+    own = load_limits({"web-too-thin": {"all": {"ok": 0.1}}})
+    row = own.at("web-too-thin", "oxygen", "mild-steel", 10.0)
+    assert row is not None
+    assert (row["ok"], row["last"]) == (0.1, 0.1)
+
+
+@pytest.mark.parametrize(
+    ("override", "says"),
+    [
+        ({"hole-to-small": {}}, "did you mean hole-too-small?"),
+        ({"hole-too-small": {"nitrgen": {"ok": 1}}}, "did you mean nitrogen?"),
+        ({"hole-too-small": {"nitrogen": {"oK": 1}}}, "did you mean ok?"),
+        ({"hole-too-small": {"nitrogen": {"ok": "1"}}}, "'1' is not a number from 0 up"),
+        ({"hole-too-small": {"nitrogen": {"ok": -1}}}, "-1 is not a number"),
+        ({"hole-too-small": {"nitrogen": {"ok": float("nan")}}}, "nan is not a number"),
+        ({"hole-too-small": {"nitrogen": {"ok": True}}}, "True is not a number"),
+        ({"hole-too-small": {"nitrogen": {"ok": 0.5, "last": 0.6}}}, "last = 0.6 is above ok"),
+        ({"hole-too-small": {"nitrogen": {"above": 3}}}, "no limit is given"),
+        ({"hole-too-small": {"nitrogen": {"ok": 1, "material": "brass"}}}, "is not a material"),
+        ({"hole-too-small": {"nitrogen": 3}}, "3 is not a table of limits"),
+        ({"hole-too-small": 3}, "3 is not a table of limits"),
+        ({"hole-too-small": {"kerfs_okay": 3}}, "did you mean kerfs_ok?"),
+        ({"no-room-for-lead-in": {"nitrogen": {"ok": 1}}}, "is not a limit of this rule"),
+    ],
+)
+def test_wrong_overrides_are_refused_in_words(override: dict[str, object], says: str) -> None:
+    with pytest.raises(InputError) as error:
+        load_limits(override)
+    assert says in str(error.value)
+    assert "limits" in error.value.where
+
+
+def test_limits_belong_to_rules_and_are_marked() -> None:
+    limits: Limits = load_limits()
+    assert set(limits.rules) <= {rule.name for rule in RULES}
+    for name in limits.rules:
+        told = explain(name)
+        assert told.unit
+        assert told.measured
+        assert all(line.source for line in (*told.limits, *told.constants))
+
+
+def test_copper_from_own_rows_takes_the_limits_of_aluminium() -> None:
+    limits = load_limits()
+    assert limits.at("hole-too-small", "nitrogen", "copper", 2.0) == limits.at(
+        "hole-too-small", "nitrogen", "aluminium", 2.0
+    )
