@@ -334,7 +334,8 @@ def _chained(outer: Floats, inner: Floats) -> Floats:
 def _moved(matrices: Floats, points: Floats) -> Floats:
     """Return points, shape (n, 2), under every matrix, shape (k, n, 2)."""
     linear = np.einsum("kij,nj->kni", matrices[:, :, :2], points)
-    return linear + matrices[:, None, :, 2]
+    moved: Floats = linear + matrices[:, None, :, 2]
+    return moved
 
 
 def _turned(matrices: Floats, vectors: Floats) -> Floats:

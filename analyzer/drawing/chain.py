@@ -268,7 +268,7 @@ def _without_stubs(graph: _Graph, cut: Bools, tolerances: Tolerances, facts: lis
 
 
 def _join_gaps(graph: _Graph, tolerances: Tolerances, facts: list[Fact]) -> _Graph:
-    node, own = graph.dangling()
+    node, _ = graph.dangling()
     place = graph.place[node]
     pairs = close_pairs(place, tolerances.join + _ROUNDING)
     if not len(pairs):

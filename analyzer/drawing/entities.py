@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -19,7 +20,7 @@ from analyzer.drawing.tags import SUB_ENTITIES, RawEntity, match_raw
 from analyzer.geometry.flatten import Spline
 
 if TYPE_CHECKING:
-    from ezdxf.entities import DXFEntity
+    from ezdxf.entities.dxfentity import DXFEntity
 
 Floats = NDArray[np.float64]
 
@@ -169,7 +170,10 @@ def _reason(entity: Any, kind: str, index: int, content: Content, tags: RawEntit
 
 def _value(dxf: Any, name: str, default: Any) -> Any:
     """Return a value every entity should have, but types the library does not know have not."""
-    return dxf.get(name, default) if dxf.is_supported(name) else default
+    try:
+        return dxf.get(name, default)
+    except Exception:  # an error class of the library, which is not imported for this
+        return default
 
 
 def _fine(*values: float) -> bool:
@@ -244,7 +248,7 @@ def _add_arc(entity: Any, index: int, content: Content, first: float, sweep: flo
         ]
         content.closed.add(index)
     bulge = facing * math.tan(sweep / pieces / 4.0)
-    for (ax, ay), (bx, by) in zip(points, points[1:], strict=False):
+    for (ax, ay), (bx, by) in pairwise(points):
         content.segments.append((ax, ay, bx, by, bulge))
         content.segment_source.append(index)
     return ""
@@ -434,7 +438,7 @@ def _read_insert(entity: Any, index: int, content: Content) -> str:
     shift = np.column_stack((i.ravel(), j.ravel())) @ np.array([[cos, sin], [-sin, cos]])
     matrices = np.empty((columns * rows, 2, 3))
     matrices[:, :, :2] = linear
-    matrices[:, :, 2] = shift + [at.x, at.y]
+    matrices[:, :, 2] = shift + np.array([at.x, at.y])
     matrices[:, 0] *= facing
     content.inserts.append(BlockInsert(dxf.name.lower(), dxf.name, matrices, index))
     return ""

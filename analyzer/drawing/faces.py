@@ -130,7 +130,8 @@ class _Faces:
     @property
     def bridges(self) -> Ints:
         """Edges with the same face on both sides."""
-        return self.core[self.face[0::2] == self.face[1::2]]
+        both: Ints = self.core[self.face[0::2] == self.face[1::2]]
+        return both
 
     def contours(self) -> list[list[int]]:
         """Return the contours as lists of half edges of the whole drawing."""
@@ -165,7 +166,8 @@ def _bow_areas(edges: Edges) -> Floats:
     thin = np.abs(bulge) < 1e-4
     safe = np.where(thin, 1.0, bulge)
     round_area = ((1.0 + safe**2) / (4.0 * safe)) ** 2 / 2.0 * (sweep - np.sin(sweep))
-    return square * np.where(thin, bulge / 3.0, round_area)
+    area: Floats = square * np.where(thin, bulge / 3.0, round_area)
+    return area
 
 
 def _departures(edges: Edges, core: Ints, origin: Ints) -> Floats:
@@ -199,7 +201,8 @@ def _leftmost(origin: Ints, departure: Floats) -> Ints:
     clockwise = np.empty(len(order), dtype=np.int64)
     clockwise[order] = order[before]
     twin = np.arange(len(order)) ^ 1
-    return clockwise[twin]
+    following: Ints = clockwise[twin]
+    return following
 
 
 def _cycles(following: Ints) -> tuple[Ints, list[list[int]]]:
@@ -225,7 +228,7 @@ def _two_colours(faces: int, pairs: Ints, group: Ints) -> tuple[Bools, Bools]:
     Also whether it can, by group.  Found as components of the double cover: face f has the
     copies f and f + faces, and every edge links different copies.
     """
-    cross = np.vstack((pairs + [0, faces], pairs + [faces, 0]))
+    cross = np.vstack((pairs + np.array([0, faces]), pairs + np.array([faces, 0])))
     cover = components(2 * faces, cross)
     fails = cover[:faces] == cover[faces:]
     even = np.ones(group.max() + 1, dtype=bool)

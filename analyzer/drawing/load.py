@@ -38,10 +38,10 @@ def load_document(tags: RawTags, budgets: Budgets) -> tuple[Document, list[Fact]
     check_blocks(tags, budgets)
     logging.getLogger("ezdxf").addHandler(logging.NullHandler())  # no library words on stderr
     data, facts = _mended(tags)
-    import ezdxf
+    from ezdxf.filemanagement import read
 
     try:
-        return ezdxf.read(io.StringIO(data.decode(tags.encoding, "surrogateescape"))), facts
+        return read(io.StringIO(data.decode(tags.encoding, "surrogateescape"))), facts
     except Exception as error:  # the library documents three, and raises many more
         first = error
     bad = tags.bad_number()

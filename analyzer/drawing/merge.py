@@ -70,7 +70,8 @@ def _linked(contours: Contours, tolerances: Tolerances) -> Bools:
     alike = np.abs(bend - bend[before]) * short**2 / 8.0 <= tolerances.flatten
     counts = np.diff(contours.offsets)[contours.owner]
     little = turn <= np.radians(tolerances.smooth_deg)
-    return (before >= 0) & (counts > 2) & (little | contours.smooth) & alike
+    linked: Bools = (before >= 0) & (counts > 2) & (little | contours.smooth) & alike
+    return linked
 
 
 def _begin_at_a_corner(contours: Contours, linked: Bools) -> tuple[Contours, Bools]:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -85,11 +87,28 @@ def read_drawing(path: Path, options: ReadOptions = ReadOptions()) -> Drawing:
     check_unit(options.units)
     check_patterns(options.layer_roles)
     try:
-        return _read(path, options)
+        with _collector_resting():
+            return _read(path, options)
     except DrawingError:
         raise
     except InputError as error:  # from geometry, which knows no file names
         raise DrawingError(error.problem, where=path.name, hint=error.hint) from None
+
+
+@contextmanager
+def _collector_resting() -> Iterator[None]:
+    """Keep the garbage collector still meanwhile.
+
+    A drawing is a million small objects that all live until we are done; walking them
+    again and again costs a third of the time.
+    """
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def _read(path: Path, options: ReadOptions) -> Drawing:
@@ -100,6 +119,7 @@ def _read(path: Path, options: ReadOptions) -> Drawing:
     sources, shapes = expand(document, space, tags.blocks, options.budgets, path.name)
     roles, role_facts = _roles(sources, layer_states(document), options.layer_roles)
     facts += role_facts
+    del document, space  # a million objects, not needed any more
     wanted = {name: np.array([role == name for role in roles], dtype=bool) for name in _USED}
 
     # where nothing is cut, the size of what is marked still tells the unit
@@ -121,7 +141,7 @@ def _read(path: Path, options: ReadOptions) -> Drawing:
     facts += _space_facts(tags, outlines["cut"])
 
     reasons = _reasons(sources, roles, outlines)
-    account, in_blocks = _accounts(sources, reasons, tags, in_space)
+    account, in_blocks = _accounts(sources, reasons, tags)
     cut = outlines["cut"]
     return Drawing(
         path.name, units, cut.contours, _entities(cut, sources),
@@ -268,9 +288,7 @@ def _reasons(sources: Sources, roles: list[str], outlines: dict[str, Outlines]) 
     return reasons
 
 
-def _accounts(
-    sources: Sources, reasons: list[str], tags: RawTags, in_space: list[object]
-) -> tuple[Account, Account]:
+def _accounts(sources: Sources, reasons: list[str], tags: RawTags) -> tuple[Account, Account]:
     """Return the accounts of top level and of what block references hold."""
     top = sources.count_top
     given = Counter(zip(sources.types[:top].tolist(), sources.layers[:top].tolist(), strict=True))

@@ -162,13 +162,17 @@ def _doubt(best: str, other: str, told: str | None, evidence: Evidence) -> Fact 
     odd = longest > LARGEST_PART_MM or longest < SMALLEST_PART_MM
     if told == best and not odd:
         return None
+    made = f"which makes {size(told)}" if told else ""
     if told == best:
-        text = f"the header says {told}, which makes {size(best)}, an odd size; as {other} {size(other)}"
+        text = f"the header says {told}, {made}, an odd size; as {other} {size(other)}"
     elif told:
         text = (
-            f"the header says {told}, which makes {size(told)} and does not fit sizes and holes;"
+            f"the header says {told}, {made} and does not fit sizes and holes;"
             f" taken as {best}: {size(best)}"
         )
     else:
-        text = f"the drawing names no unit; taken as {best}: {size(best)}; as {other} it is {size(other)}"
+        text = (
+            f"the drawing names no unit; taken as {best}: {size(best)};"
+            f" as {other} it is {size(other)}"
+        )
     return Fact("unit-guessed", text)

@@ -93,7 +93,7 @@ def to_edges(
         parts += _conic_edges(
             shapes.conics[keep], shapes.conic_source[keep], factor, origin, allowance, most
         )
-    chosen = np.flatnonzero(wanted[shapes.spline_source]) if shapes.splines else []
+    chosen = np.flatnonzero(wanted[shapes.spline_source])
     if len(chosen):
         splines = [
             Spline(s.degree, s.control * factor - origin, s.knots, s.weights)

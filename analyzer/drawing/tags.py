@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -441,7 +442,7 @@ def _binary_as_text(data: bytes, where: str) -> bytes:
     return "".join(lines).encode("utf-8", "surrogateescape")
 
 
-def _text_lines(tags: Iterable[tuple[int, object]]) -> Iterable[str]:
+def _text_lines(tags: Iterable[Any]) -> Iterable[str]:
     for code, value in tags:
         if isinstance(value, bytes):
             text = value.hex().upper()

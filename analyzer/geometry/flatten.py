@@ -37,7 +37,10 @@ _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(16)
 class Curves(Protocol):
     """Many curves with a parameter from 0 to 1."""
 
-    owner: Ints
+    @property
+    def owner(self) -> Ints:
+        """Curve every row belongs to, in order."""
+        ...
 
     def at(self, rows: Ints, s: Floats) -> tuple[Floats, Floats]:
         """Return points and derivatives at `s`, shape (k, m), of `rows`, shape (k,)."""
@@ -307,7 +310,8 @@ def _bulge(start: Floats, middle: Floats, end: Floats) -> Floats:
     """
     a, b = middle - start, end - middle
     turn = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
-    return np.tan(turn / 2.0)
+    bulge: Floats = np.tan(turn / 2.0)
+    return bulge
 
 
 def _fits_an_arc(points: Floats, tolerance: float) -> Bools:
@@ -328,7 +332,8 @@ def _fits_an_arc(points: Floats, tolerance: float) -> Bools:
         onward = (np.diff(x, axis=1) >= -1e-12 * c).all(axis=1)
     fits = (away.max(axis=1) <= _SHARE * tolerance) & onward & (np.abs(bulge) <= _MOST_BULGE)
     tiny = np.ptp(points, axis=1).max(axis=1) <= tolerance / 10.0
-    return fits | tiny
+    accepted: Bools = fits | tiny
+    return accepted
 
 
 def _collect(parts: Sequence[_Pieces], count: int, smooth_deg: float) -> Flattened:

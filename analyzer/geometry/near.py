@@ -66,7 +66,7 @@ def close_pairs(points: Floats, distance: float) -> Ints:
             np.repeat(low, size) + np.arange(size.sum()) - np.repeat(np.cumsum(size) - size, size)
         )
         found.append(np.column_stack((order[first], order[second])))
-    pairs = np.concatenate(found)
+    pairs: Ints = np.concatenate(found)
     step_xy = points[pairs[:, 0]] - points[pairs[:, 1]]
     pairs = pairs[np.hypot(step_xy[:, 0], step_xy[:, 1]) <= distance]
     pairs.sort(axis=1)
@@ -130,7 +130,8 @@ def welded(points: Floats, distance: float) -> tuple[Ints, Floats]:
 
 def distance_to_segments(points: Floats, starts: Floats, ends: Floats, bulges: Floats) -> Floats:
     """Return the distance of every point to its own line or arc, row by row, shape (k,). [mm]"""
-    return np.hypot(*(points - _foot(points, starts, ends, bulges)[0]).T)
+    away: Floats = np.hypot(*(points - _foot(points, starts, ends, bulges)[0]).T)
+    return away
 
 
 def fraction_on_segments(points: Floats, starts: Floats, ends: Floats, bulges: Floats) -> Floats:
@@ -253,4 +254,6 @@ def _along(starts: Floats, ends: Floats, bulges: Floats, fraction: Floats) -> Fl
     # the chord to the point, against the whole chord: its length and its turn
     reach = np.where(bent, np.sin(half * fraction) / np.where(bent, np.sin(half), 1.0), fraction)
     turn = half * (fraction - 1.0)
-    return starts + step * (reach * np.cos(turn))[:, None] + left * (reach * np.sin(turn))[:, None]
+    onward, aside = reach * np.cos(turn), reach * np.sin(turn)
+    place: Floats = starts + step * onward[:, None] + left * aside[:, None]
+    return place
