@@ -165,7 +165,7 @@ def _crossing_themselves(contours: Contours, tolerances: Tolerances) -> list[Fac
     facts = []
     for row, polygon in zip(rows.tolist(), polygons, strict=True):
         reason = shapely.is_valid_reason(polygon)
-        if "Self-intersection" not in reason or not _folds(polygon, reason):
+        if "Self-intersection" not in reason or not _folds(polygon, reason, tolerances.flatten):
             continue
         x, y = (float(v) for v in re.findall(r"-?[\d.]+(?:e[-+]?\d+)?", reason)[-2:])
         facts.append(
@@ -174,10 +174,16 @@ def _crossing_themselves(contours: Contours, tolerances: Tolerances) -> list[Fac
     return facts
 
 
-def _folds(polygon: shapely.geometry.Polygon, reason: str) -> bool:
-    """Whether a ring covers some metal twice or the wrong way round, not only touches itself."""
+def _folds(polygon: shapely.geometry.Polygon, reason: str, flatten: float) -> bool:
+    """Whether a ring covers some metal twice or the wrong way round.
+
+    Not one that only touches itself, runs out and back on a line, or overshoots a corner
+    by less than chords are off their arcs: it has a single face thicker than that.
+    """
     if not reason.startswith("Ring"):
-        return True
+        faces = shapely.get_parts(shapely.polygonize([shapely.node(polygon.exterior)]))
+        thick = ~shapely.is_empty(shapely.buffer(faces, -flatten, quad_segs=2))
+        return int(thick.sum()) > 1
     whole = shapely.make_valid(polygon).area
     enclosed = abs(_signed_area(shapely.get_coordinates(polygon)))
     return bool(abs(whole - enclosed) > 1e-6 * whole)

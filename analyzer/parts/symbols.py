@@ -127,14 +127,16 @@ def _without_area(cuts: Contours) -> Aside:
 
 def _specks(seen: Seen) -> list[Fact]:
     cuts = seen.cuts
-    extent = (cuts.box[:, 2:] - cuts.box[:, :2]).max(axis=1, initial=0.0)
+    side = cuts.box[:, 2:] - cuts.box[:, :2]
+    extent = side.max(axis=1, initial=0.0)
     area = np.abs(cuts.area)
     thin = (area < SPECK_AREA) & (area > 1e-6 * cuts.length)  # none at all: it crosses itself
     small = cuts.closed & ((extent < SPECK_EXTENT) | thin)
     return [
         _fact(
             "speck",
-            f"closed contour {extent[row]:.3g} mm across: cut as drawn; is it meant?",
+            f"closed contour {side[row, 0]:.3g} x {side[row, 1]:.3g} mm: cut as drawn; "
+            "is it meant?",
             cuts.centroid[row],
         )
         for row in np.flatnonzero(small).tolist()

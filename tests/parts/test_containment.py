@@ -142,6 +142,17 @@ def test_a_contour_that_touches_itself_does_not_cross() -> None:
     assert len(crossing_contours(eight)) == 1  # through the same corner, but crossing there
 
 
+def test_a_spike_and_a_tiny_overshoot_do_not_cross() -> None:
+    """Out and back on one line; a corner overshot by 0.006 mm. One of 0.5 mm does cross."""
+    spike = polygon((0, 0), (50, 0), (50, 20), (30, 20), (30, 30), (30, 20), (0, 20))
+    assert crossing_contours(spike) == ()
+
+    tiny = polygon((0, 0), (50, 0), (50, 30.006), (50.004, 30), (0, 30))
+    assert crossing_contours(tiny) == ()
+    large = polygon((0, 0), (50, 0), (50, 30.5), (50.5, 30), (0, 30))
+    assert len(crossing_contours(large)) == 1
+
+
 def test_contours_that_cross_each_other_are_told_once() -> None:
     plate, hole = rectangle(0, 0, 100, 60), Contours.circle(100, 30, 8)
     (fact,) = crossing_contours(Contours.join([plate, hole, Contours.circle(20, 20, 5)]))
