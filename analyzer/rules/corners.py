@@ -9,7 +9,7 @@ import numpy as np
 from analyzer.effects.evidence import Evidence
 from analyzer.effects.speeds import corner_speeds, programmed_speeds
 from analyzer.rules.rule import Draft, Rule
-from analyzer.rules.scene import LOSS, NOTHING, REWORK, Case, at_the_limit, by_part, groups
+from analyzer.rules.scene import DRAWN, LOSS, NOTHING, REWORK, Case, at_the_limit, by_part, groups
 from analyzer.rules.wording import count, next_half, size, sizes, whose
 
 ANGLE_SLACK = 1e-3  # a corner drawn at the limit is at the limit [degrees]
@@ -52,12 +52,19 @@ def _degrees(least: float, most: float) -> str:
 
 
 def tight_insides(case: Case) -> Iterator[Draft]:
-    """Inside corners with less radius than the gas likes: one note a part, nothing on sheet."""
+    """Inside corners with less radius than the gas likes: one note a part, nothing on sheet.
+
+    A corner drawn sharp, as that of every rectangle, comes out with half the kerf for its
+    radius.  That is what anyone expects, and `corner-slows` tells where the head dwells;
+    only oxygen, whose corners are not judged by speed, says so here.
+    """
     corners, row = case.scene.corners, case.limit("inside-radius-too-tight")
     if row is None or not len(corners):
         return
     least = max(row["per_thickness"] * case.thickness, row["least_mm"])
-    tight = (corners.size > 180.0) & (corners.other < least * (1.0 - 1e-9))
+    sharp_too = case.gas == "oxygen"
+    tight = (corners.size > 180.0) & (corners.other < least * (1.0 - DRAWN))
+    tight &= sharp_too | (corners.other > 0.0)
     after = (
         "The head dwells there and oxygen burns the corner out"
         if case.gas == "oxygen"
@@ -135,7 +142,8 @@ RULES = (
         why=(
             "The head can pass a radius r only at the square root of acceleration times r; in "
             "a sharp inside corner it all but stops while the beam goes on. On sheet up to "
-            "3 mm this does no harm, so nothing is said there."
+            "3 mm this does no harm, so nothing is said there; nor about corners drawn "
+            "sharp, save in oxygen, which burns them out."
         ),
         remedy="Ask for a radius where the part allows it.",
         example=(

@@ -10,8 +10,8 @@ import numpy as np
 from analyzer.geometry.contours import Ints
 from analyzer.rules.limits import Row
 from analyzer.rules.rule import Draft, Rule
-from analyzer.rules.scene import LOSS, NOTHING, REWORK, Case, Group, at_the_limit, groups, levels_of
-from analyzer.rules.wording import capital, count, next_half, ratio, size, sizes, whose
+from analyzer.rules.scene import NOTE, NOTHING, REWORK, Case, Group, at_the_limit, groups, levels_of
+from analyzer.rules.wording import against, capital, count, next_half, size, sizes, whose
 
 # What happens to one hole below the ok limit, by gas; the page says "They" for several.
 BELOW_OK = {
@@ -86,7 +86,8 @@ def _too_small(case: Case, row: Row, floors: Floors, group: Group) -> Draft:
     t = case.thickness
     if by_ratio >= by_kerf:
         measured, unit, shown = group.least / t, "of thickness", limit / t
-        fact = f"{ratio(measured)} of thickness; {which} is {ratio(shown)}."
+        said, bound = against(measured, shown)
+        fact = f"{said} of thickness; {which} is {bound}."
     else:
         measured, unit, shown = group.least, "mm", limit
         fact = f"less than {size(limit)} mm, what kerf and pierce need in {case.gas_words}."
@@ -125,16 +126,19 @@ def _draft(
 
 
 def no_room(case: Case) -> Iterator[Draft]:
-    """Holes in which the pierce crater would reach the edge; those lost anyway not again."""
+    """Holes in which the pierce crater would reach the edge.
+
+    A hole that is too small for the gas is said there, not here again.
+    """
     holes = case.scene.holes
     if not len(holes):
         return
     clear = case.scene.constant("no-room-for-lead-in", "clear_mm")
     room = (holes.size - case.setting.kerf_mm) / 2.0
     need = case.setting.crater_mm + clear
-    tight = (room < need * (1.0 - 1e-9)) & (hole_levels(case) != LOSS)
+    tight = (room < need * (1.0 - 1e-9)) & (hole_levels(case) == NOTHING)
     fly = case.thickness <= case.scene.constant("no-room-for-lead-in", "fly_up_to_mm")
-    level = 1 if fly and case.gas != "oxygen" else REWORK
+    level = NOTE if fly and case.gas != "oxygen" else REWORK
     for group in groups(holes, np.where(tight, level, NOTHING)):
         left = (group.least - case.setting.kerf_mm) / 2.0
         message = (
@@ -143,7 +147,7 @@ def no_room(case: Case) -> Iterator[Draft]:
         )
         cure = (
             "Pierce on the fly or with the soft pierce, in the centre."
-            if level == 1
+            if level == NOTE
             else "Pierce soft and slow in the centre, or centre-mark and drill."
         )
         yield _draft(case, group, left, need, "mm", message, cure)

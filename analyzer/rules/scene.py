@@ -22,6 +22,7 @@ from analyzer.rules.rule import LEVELS, Place
 
 SAME = 0.01  # features measured alike within this are one finding [-]
 SLACK = 1e-9  # arithmetic noise that must not cross a limit [-]
+DRAWN = 0.003  # sizes of splines and of inch drawings are not sharper than this [-]
 NEAR = 0.10  # beyond the last limit by less than this: a test piece, no loss [-]
 NOTHING, NOTE, REWORK, LOSS = 0, 1, 2, 3
 
@@ -196,13 +197,14 @@ def levels_of(values: Floats, ok: float, last: float) -> Ints:
     """Return NOTHING, REWORK or LOSS of every value against "at least" limits, shape (n,).
 
     Less than 10 % beyond the last limit is no loss: the limits have no source that sharp.
+    A size drawn at the ok limit is at it, within what a spline or an inch leaves of it.
 
     Examples
     --------
-    >>> levels_of(np.array([1.0, 0.99, 0.5, 0.46, 0.45, 0.1]), ok=1.0, last=0.5).tolist()
+    >>> levels_of(np.array([0.998, 0.99, 0.5, 0.46, 0.45, 0.1]), ok=1.0, last=0.5).tolist()
     [0, 2, 2, 2, 3, 3]
     """
-    below_ok = values < ok * (1.0 - SLACK)
+    below_ok = values < ok * (1.0 - DRAWN)
     beyond = values <= (1.0 - NEAR) * last * (1.0 + SLACK)
     return np.where(below_ok, np.where(beyond, LOSS, REWORK), NOTHING)
 

@@ -10,7 +10,9 @@ from analyzer.geometry.contours import Ints
 from analyzer.rules.limits import Row
 from analyzer.rules.rule import Draft, Rule
 from analyzer.rules.scene import NOTHING, Case, Group, at_the_limit, groups, levels_of
-from analyzer.rules.wording import count, next_half, ratio, size, sizes, whose
+from analyzer.rules.wording import against, count, next_half, size, sizes, whose
+
+TOUCH = 0.005  # a web thinner than the page shows is none [mm]
 
 
 def slot_levels(case: Case) -> Ints:
@@ -61,11 +63,9 @@ def _against(
     measured = group.least / case.thickness
     test_piece = at_the_limit(measured, last)
     limit = last if group.level == "loss" or test_piece else ok
-    return (
-        f"{ratio(measured)} of thickness; {whose(row.own)} limit for {case.gas_words} is "
-        f"{ratio(limit)}.",
-        limit,
-    ), test_piece
+    said, bound = against(measured, limit)
+    which = f"{whose(row.own)} limit for {case.gas_words}"
+    return (f"{said} of thickness; {which} is {bound}.", limit), test_piece
 
 
 def kerf_fills(case: Case) -> Iterator[Draft]:
@@ -110,10 +110,13 @@ def _too_thin(case: Case, row: Row, group: Group, ok: float, last: float) -> Dra
     limit = last if to_last else ok
     by_ratio = limit <= row["last" if to_last else "ok"] * t * (1.0 + 1e-9)
     name = f"{count(group.count, 'web')} {sizes(group.least, group.most)}"
+    if group.most < TOUCH:
+        name = f"{count(group.count, 'place')} where contours touch"
     if by_ratio:
         measured, shown, unit = group.least / t, limit / t, "of thickness"
         which = f"{whose(row.own)} limit for {case.gas_words}"
-        fact = f"{ratio(measured)} of thickness; {which} is {ratio(shown)}."
+        said, bound = against(measured, shown)
+        fact = f"{said} of thickness; {which} is {bound}."
     else:
         measured, shown, unit = group.least, limit, "mm"
         fact = f"thinner than {size(limit)} mm, the least in every gas."

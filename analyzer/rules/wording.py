@@ -28,6 +28,18 @@ def ratio(value: float) -> str:
     return f"{value:.2f}"
 
 
+def against(measured: float, limit: float) -> tuple[str, str]:
+    """Return two ratios with as many digits as it takes to tell them apart, at least two.
+
+    Examples
+    --------
+    >>> against(0.35, 0.5), against(0.696, 0.7)
+    (('0.35', '0.50'), ('0.696', '0.700'))
+    """
+    digits = next((d for d in (2, 3) if f"{measured:.{d}f}" != f"{limit:.{d}f}"), 2)
+    return f"{measured:.{digits}f}", f"{limit:.{digits}f}"
+
+
 def count(number: int, noun: str, plural: str = "") -> str:
     """Return a number with its noun.
 

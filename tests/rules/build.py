@@ -94,7 +94,13 @@ def part_of(told: Mapping[str, Any], number: int, first_row: int) -> Part:
     return Part(
         f"P{number}", count, told.get("other_hand_of"), contours, EMPTY, Contours.join(bends),
         tuple(holes), tuple(slots),
-        tuple(c for row in (0, *windows) for c in corners_of(contours, row)),
+        (
+            *(c for row in (0, *windows) for c in corners_of(contours, row)),
+            *(
+                Corner(x, y, angle, radius, abs(180.0 - angle), 0, 1.0)
+                for x, y, angle, radius in told.get("corners", ())
+            ),
+        ),
         tuple(Web(x, y, width, (0, 1)) for x, y, width in told.get("webs", ())),
         (rows,) * count,
     )  # fmt: skip
