@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from analyzer.effects.evidence import Evidence
-from analyzer.effects.speeds import corner_speeds, programmed_speeds
+from analyzer.effects.speeds import corner_speeds, moving_least, programmed_speeds
 from analyzer.rules.rule import Draft, Rule
 from analyzer.rules.scene import DRAWN, LOSS, NOTHING, REWORK, Case, at_the_limit, by_part, groups
 from analyzer.rules.wording import count, next_half, size, sizes, whose
@@ -94,9 +94,16 @@ def slow_corners(case: Case) -> Iterator[Draft]:
             yield draft
 
 
+def _dips(case: Case, one: Evidence, limit: float) -> bool:
+    """Return whether the head is anywhere under way below the limit: most parts, nowhere."""
+    speeds, _ = moving_least(one.plan)
+    bounds = limit * programmed_speeds(one.plan, case.setting)[one.plan.path.owner]
+    return bool((speeds < bounds).any())
+
+
 def _slow_corners(case: Case, one: Evidence, limit: float, window: float) -> Draft | None:
     corners = one.part.corners
-    if not corners:
+    if not corners or not _dips(case, one, limit):
         return None
     rows = np.array([corner.row for corner in corners])
     speeds = corner_speeds(one.part, one.plan, window)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from analyzer.rules.explain import Explanation, explain
+from analyzer.rules.process import next_steps
 from analyzer.rules.registry import RULES
 
 HEAD = """\
@@ -90,6 +91,15 @@ def _section(told: Explanation) -> Iterator[str]:
         for c in told.constants:
             unit = "" if c.unit == "-" else f" {c.unit}"
             yield f"| `{c.name}` | {c.value:g}{unit} | {c.what} | {c.source} |"
+    if rule.name == "edge-unfit-for-next-step":
+        yield from _next_steps()
+
+
+def _next_steps() -> Iterator[str]:
+    yield "\n| next | gas | material | level | says | source |\n|---|---|---|---|---|---|"
+    for row in next_steps():
+        names = (", ".join(row[key]).replace("-", " ") for key in ("next", "gas", "material"))
+        yield "| " + " | ".join([*names, row["level"], row["message"], row["source"]]) + " |"
 
 
 if __name__ == "__main__":

@@ -100,6 +100,8 @@ def _too_small(case: Case, row: Row, floors: Floors, group: Group) -> Draft:
     name = _name(case, group)
     wide = next_half(floors.ok)
     cure = f"Ask the designer for {wide}, or centre-mark and drill."
+    if floors.ok > 2.0 * group.most:  # nobody makes a hole that much wider
+        cure = f"Centre-mark and drill, or ask the designer for {wide}."
     if group.level == "rework":
         cure = (
             f"Cut one test piece first; else ask the designer for {wide}, or drill."

@@ -64,7 +64,7 @@ def unsuited_gas(case: Case) -> Iterator[Draft]:
 
 def unfit_edge(case: Case) -> Iterator[Draft]:
     """Edges the next step cannot take as cut."""
-    for row in _next_steps():
+    for row in next_steps():
         if (
             case.job.next_step in row["next"]
             and case.gas in row["gas"]
@@ -76,10 +76,14 @@ def unfit_edge(case: Case) -> Iterator[Draft]:
 
 
 @cache
-def _next_steps() -> list[dict[str, Any]]:
+def next_steps() -> list[dict[str, Any]]:
+    """Return what the step after cutting asks of the edge: rows of next_steps.toml.
+
+    Keys: next, gas, material (lists), level, message, remedy, source (in words).
+    """
     text = files("analyzer.rules").joinpath("next_steps.toml").read_text(encoding="utf-8")
-    rows: list[dict[str, Any]] = tomllib.loads(text)["row"]
-    return rows
+    content = tomllib.loads(text)
+    return [{**row, "source": content["marks"][row["source"]]} for row in content["row"]]
 
 
 def unsuited_plate(case: Case) -> Iterator[Draft]:

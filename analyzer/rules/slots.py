@@ -123,7 +123,9 @@ def _too_thin(case: Case, row: Row, group: Group, ok: float, last: float) -> Dra
     burns = "burns through" if case.gas == "oxygen" else "warps or melts away"
     after = f"Such metal {burns}." if group.level == "loss" else "It gets hot and moves."
     wide = next_half(ok)
-    cure = f"Ask the designer for {wide}, or take a gas that puts less heat in."
+    cure = f"Ask the designer for {wide}" + (
+        ", or take a gas that puts less heat in." if case.gas == "oxygen" else "."
+    )
     if group.level == "rework":
         cure = f"Cut its two sides far apart in time; from {wide} on it stands."
         if test_piece:
