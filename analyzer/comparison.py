@@ -252,6 +252,11 @@ def span(seconds: float) -> str:
     return f"{minutes:.1f} min" if minutes < 9.95 else f"{minutes:.0f} min"
 
 
+def spoken(gas: str) -> str:
+    """Return the gas as it is spoken of: "mixed gas", else its name."""
+    return "mixed gas" if gas == "mixed" else gas
+
+
 def _reason(
     best: GasResult, rival: GasResult | None, worse: list[GasResult], everywhere: set[Key]
 ) -> str:
@@ -266,10 +271,10 @@ def _against(best: GasResult, rival: GasResult) -> str:
     """Say what the rival costs more, hand work and machine apart."""
     machine = rival.timing.total - best.timing.total
     hand = 60.0 * (rival.rework_min - best.rework_min)
-    name = rival.gas
+    name = spoken(rival.gas)
     if abs(rival.minutes - best.minutes) <= TIE * best.minutes:
         less = burr_metres(rival) - burr_metres(best)
-        edge = "leaves more burr" if less > 0 else f"gives no better edge than {best.gas}"
+        edge = "leaves more burr" if less > 0 else f"gives no better edge than {spoken(best.gas)}"
         return f"{name} takes as long and {edge}"
     if machine < 0.0:
         return f"{name} is {span(-machine)} faster but needs {span(hand)} more by hand"
@@ -287,7 +292,7 @@ def _why_worse(worse: Iterable[GasResult], everywhere: set[Key]) -> str:
     for result in worse:
         own = sorted({rule for rule, _, _ in losses(result.findings) - everywhere})
         reason = f"would lose: {', '.join(own)}" if own else "past what this power cuts well"
-        by_reason.setdefault(reason, []).append(result.gas)
+        by_reason.setdefault(reason, []).append(spoken(result.gas))
     return "; ".join(f"{listed(gases)} {reason}" for reason, gases in by_reason.items())
 
 
@@ -304,8 +309,10 @@ def _fewest(
 ) -> str:
     """Say how many losses the best has, and the others."""
     others = [r for r in candidates if r is not best]
-    counts = ", ".join(f"{tiers[r.gas][1]} in {r.gas}" for r in others if tiers[r.gas][1] > least)
-    return f"{best.gas} has the fewest ({least}{'; ' + counts if counts else ''}); "
+    counts = ", ".join(
+        f"{tiers[r.gas][1]} in {spoken(r.gas)}" for r in others if tiers[r.gas][1] > least
+    )
+    return f"{spoken(best.gas)} has the fewest ({least}{'; ' + counts if counts else ''}); "
 
 
 def difference_is_proven(one: GasResult, other: GasResult) -> bool:
@@ -343,17 +350,19 @@ def _flip(best: GasResult, rival: GasResult) -> str:
     law = OTHER_LAW if "oxygen" in (best.gas, rival.gas) else SAME_LAW
     ways: list[tuple[float, str]] = []
     slower = gap / (best.timing.total / 60.0)
-    ways.append((slower / law, f"{best.gas} ran {slower:.0%} slower than reckoned"))
+    ways.append((slower / law, f"{spoken(best.gas)} ran {slower:.0%} slower than reckoned"))
     if best.rework_min > 0.0:
         more = gap / best.rework_min
-        ways.append((more / HAND_WORK, f"hand work after {best.gas} took {more:.0%} longer"))
+        ways.append(
+            (more / HAND_WORK, f"hand work after {spoken(best.gas)} took {more:.0%} longer")
+        )
     if rival.rework_min > gap > 0.0:
         less = gap / rival.rework_min
-        ways.append((less / HAND_WORK, f"hand work after {rival.gas} took {less:.0%} less"))
+        ways.append((less / HAND_WORK, f"hand work after {spoken(rival.gas)} took {less:.0%} less"))
     unlikely, words = min(ways)
     if gap <= 0.0 or unlikely > 3.0:
         return ""  # three times what the input may be off: not near
-    return f"if {words}, {rival.gas} would win".replace("%", " %")
+    return f"if {words}, {spoken(rival.gas)} would win".replace("%", " %")
 
 
 def _if_told(analysis: Analysis, best: GasResult) -> str:
@@ -365,14 +374,16 @@ def _if_told(analysis: Analysis, best: GasResult) -> str:
         changed = [_with_next(result, analysis.job, step) for result in _of_the_shop(analysis)]
         pick = _choose(changed, everywhere)
         if pick.result.gas != best.gas:
-            return f"if {word}: {pick.result.gas} instead, because {pick.reason}"
+            return f"if {word}: {spoken(pick.result.gas)} instead, because {pick.reason}"
     more = {
         step: _with_next(best, analysis.job, step).rework_min - best.rework_min for step in STEPS
     }
     step = max(more, key=lambda name: more[name])
     if 60.0 * more[step] < 1.0:
         return "no next step we know would change the advice"
-    return f"if {STEPS[step]}: {best.gas} still, with {span(60.0 * more[step])} more by hand"
+    return (
+        f"if {STEPS[step]}: {spoken(best.gas)} still, with {span(60.0 * more[step])} more by hand"
+    )
 
 
 def _with_next(result: GasResult, job: Job, step: str) -> GasResult:

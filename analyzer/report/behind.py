@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from analyzer.analysis import Analysis, GasResult
-from analyzer.comparison import Advice
-from analyzer.report.wording import gas_words
+from analyzer.comparison import Advice, spoken
 
 
 def not_checked(analysis: Analysis, advice: Advice) -> tuple[str, ...]:
@@ -33,7 +32,7 @@ def assumptions(analysis: Analysis, read: GasResult | None) -> tuple[str, ...]:
         setting = read.setting
         spread = "" if setting.own_table else ", +-30 %"
         words.append(
-            f"{gas_words(setting.gas).capitalize()}: {setting.speed_m_per_min:.2f} m/min"
+            f"{spoken(setting.gas).capitalize()}: {setting.speed_m_per_min:.2f} m/min"
             f" ({setting.speed_source}{spread}), kerf {setting.kerf_mm:.2f} mm,"
             f" pierce {setting.pierce_s:.2f} s, lead-in {setting.lead_mm:g} mm"
         )

@@ -7,10 +7,12 @@ from dataclasses import dataclass
 
 from analyzer.analysis import Analysis, GasResult, weight_of
 from analyzer.comparison import span
+from analyzer.parts.part import Part
 from analyzer.report.escape import shown
 from analyzer.report.wording import TERMS, weight
 from analyzer.rules.rule import LEVELS, Finding
 
+MOST_PARTS = 12
 PART_COLUMNS = ("part", "off", "size mm", "weight", "cut mm", "pierces", "each")
 
 
@@ -46,10 +48,11 @@ def gas_rows(analysis: Analysis) -> tuple[Row, ...]:
     ):
         if any(r.edge_m[number] > 0.0 for r in gases):
             rows.append(row(words, (f"{r.edge_m[number]:.2f}" for r in gases)))
-    rows.append(row("hand work", (span(60.0 * r.rework_min) for r in gases)))
-    rows.append(row("machine + hand", (span(60.0 * r.minutes) for r in gases)))
+    if any(r.rework_min > 0.0 for r in gases):
+        rows.append(row("hand work", (span(60.0 * r.rework_min) for r in gases)))
+        rows.append(row("machine + hand", (span(60.0 * r.minutes) for r in gases)))
     for level in reversed(LEVELS):
-        rows.append(row(level, (_count(r.findings, level) for r in gases)))
+        rows.append(row(f"places of {level}", (_count(r.findings, level) for r in gases)))
     return tuple(rows)
 
 
@@ -68,12 +71,25 @@ def gas_notes(analysis: Analysis) -> tuple[str, ...]:
     return tuple(notes)
 
 
+def shown_parts(analysis: Analysis) -> list[Part]:
+    """Return the parts of the table in their order; the largest where they are many."""
+    parts = analysis.parts.parts
+    by_size = sorted(range(len(parts)), key=lambda n: -parts[n].count * parts[n].cut_length)
+    return [parts[n] for n in sorted(by_size[:MOST_PARTS])]
+
+
+def part_notes(analysis: Analysis) -> tuple[str, ...]:
+    """Say how many parts the table leaves out."""
+    more = len(analysis.parts.parts) - MOST_PARTS
+    return (f"and {more} more, with less to cut; all stand in --format json",) if more > 0 else ()
+
+
 def part_rows(analysis: Analysis, best: GasResult | None) -> tuple[Row, ...]:
     if len(analysis.parts.parts) < 2:
         return ()
     times = {e.part.id: span(e.plan.timing.total) for e in best.evidence} if best else {}
     rows = []
-    for part in analysis.parts.parts:
+    for part in shown_parts(analysis):
         hand = f"other hand of {part.other_hand_of}" if part.other_hand_of else ""
         rows.append(Row(part.id, (
             str(part.count), f"{part.width:.1f} x {part.height:.1f}",

@@ -23,7 +23,7 @@ def check_page(answer: Answer, *, why: bool = False) -> str:
         _change(view),
         _section("Expect", _lines(view.expect) + _wrap(view.hand_work, INDENT)),
         _gases(view),
-        _section("Parts", _table(PART_COLUMNS, view.part_rows)),
+        _section("Parts", _table(PART_COLUMNS, view.part_rows) + _bullets(view.part_notes)),
         _drawing(view),
         _section("Not checked", _bullets(view.not_checked)),
         _section("Assumptions", _bullets(view.assumptions)),
@@ -51,7 +51,7 @@ def compare_page(answer: Answer, *, why: bool = False) -> str:
 
 
 def _head(view: View) -> list[str]:
-    return [*_wrap(f"{view.title}   {view.job}"), *_wrap(view.summary, INDENT)]
+    return [*_wrap(view.title), *_wrap(view.job, INDENT), *_wrap(view.summary, INDENT)]
 
 
 def _verdict(view: View) -> list[str]:
@@ -110,8 +110,8 @@ def _lines(lines: Iterable[Line]) -> list[str]:
     """One finding a paragraph: marks, level, what; then what to do."""
     out = []
     for line in lines:
-        marks = ",".join(map(str, line.marks[:4])) + (",.." if len(line.marks) > 4 else "")
-        head = f"{marks:>4}  {LEVEL_WORDS[line.level]:<7} "
+        marks = ",".join(map(str, line.marks[:2])) + (".." if len(line.marks) > 2 else "")
+        head = f"{marks:>7}  {LEVEL_WORDS[line.level]:<7} "
         out += _wrap(head + line.what, 0, len(head))
         if line.remedy:
             out += _wrap("> " + line.remedy, len(head), len(head) + 2)

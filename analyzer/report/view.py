@@ -9,12 +9,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analyzer.analysis import Analysis, GasResult
-from analyzer.comparison import Advice, Answer, listed, span
+from analyzer.comparison import Advice, Answer, listed, span, spoken
 from analyzer.motion.plan import Timing
+from analyzer.process.material import material
 from analyzer.report.behind import assumptions, cautions, not_checked
 from analyzer.report.escape import shown
-from analyzer.report.rows import Row, gas_notes, gas_rows, part_rows, why_rows
-from analyzer.report.wording import TERMS, gas_words, several, weight, with_band
+from analyzer.report.rows import Row, gas_notes, gas_rows, part_notes, part_rows, why_rows
+from analyzer.report.wording import TERMS, several, weight, with_band
 from analyzer.rules.registry import rule_named
 from analyzer.rules.rule import LEVELS, Finding
 
@@ -47,6 +48,7 @@ class View:
     gas_rows: tuple[Row, ...]
     gas_notes: tuple[str, ...]
     part_rows: tuple[Row, ...]
+    part_notes: tuple[str, ...]
     facts: tuple[str, ...]
     account: str
     ignored: tuple[str, ...]
@@ -81,6 +83,7 @@ def view_of(answer: Answer, *, why: bool = False) -> View:
         gas_rows=gas_rows(analysis),
         gas_notes=gas_notes(analysis),
         part_rows=part_rows(analysis, best),
+        part_notes=part_notes(analysis),
         facts=_facts(analysis, told),
         account=_account(analysis),
         ignored=_ignored(analysis),
@@ -101,7 +104,8 @@ def asks_change(finding: Finding) -> bool:
 
 def _job(analysis: Analysis) -> str:
     job = analysis.job
-    words = [f"{job.material} {job.thickness_mm:g} mm", f"{job.power_kw:g} kW"]
+    name = material(job.material).words
+    words = [f"{name} {job.thickness_mm:g} mm", f"{job.power_kw:g} kW"]
     words.append(f"plate {job.plate}" if job.plate_told else "plate not told")
     words.append(f"next step {job.next_step}" if job.next_step else "next step not told")
     return ", ".join(words)
@@ -126,14 +130,17 @@ def _verdict(analysis: Analysis, advice: Advice) -> str:
     if advice.gas is None:
         return f"No gas advised: {advice.reason}."
     best = analysis.under(advice.gas)
-    lost = best is not None and any(f.level == "loss" for f in best.findings)
-    return _gas_verdict(analysis, advice) + (" First mend the losses below." if lost else "")
+    lost = [f for f in best.findings if f.level == "loss"] if best else []
+    words = _gas_verdict(analysis, advice)
+    if any(rule_named(f.rule).group == "drawing" for f in lost):
+        return words + " But mend the drawing first: it is not ready to cut."
+    return words + (" Mend the losses below first." if lost else "")
 
 
 def _gas_verdict(analysis: Analysis, advice: Advice) -> str:
     gas = advice.gas or ""
     if gas != "mixed":
-        return f"Cut with {gas_words(gas).upper()}."
+        return f"Cut with {spoken(gas).upper()}."
     mixed = analysis.under("mixed")
     share = mixed.setting.oxygen_share_percent if mixed else 0.0
     words = f"MIXED GAS (nitrogen with {share:g} % oxygen)"
@@ -160,7 +167,7 @@ def _reasons(analysis: Analysis, advice: Advice, best: GasResult | None) -> tupl
     words = [f"Why: {advice.reason}."]
     if not advice.proven and advice.runner_up:
         words.append(
-            f"The difference to {gas_words(advice.runner_up)} is smaller than what we know:"
+            f"The difference to {spoken(advice.runner_up)} is smaller than what we know:"
             " choose by the edge."
         )
     if advice.gas == "mixed" and analysis.shop.gases is None and advice.without_mixer.gas:
@@ -220,7 +227,8 @@ def _line(analysis: Analysis, group: list[Finding]) -> Line:
     if len(group) > 1:
         what = f"{what} {_more(analysis, group[1:])}"
     where_else = _gases_with(analysis, worst)
-    if worst.level == "loss" and where_else and rule_named(worst.rule).group != "process":
+    of_the_part = rule_named(worst.rule).group not in ("process", "drawing")
+    if worst.level == "loss" and where_else and of_the_part:
         what = f"{what} {where_else}"
     marks = tuple(dict.fromkeys(f.mark for f in group))
     return Line(marks, worst.level, what, shown(worst.remedy, 400))
@@ -259,7 +267,7 @@ def _gases_with(analysis: Analysis, finding: Finding) -> str:
         return ""
     if len(same) == len(analysis.gases):
         return "The same in every gas."
-    better = [gas_words(r.gas) for r in analysis.gases if r.gas not in same]
+    better = [spoken(r.gas) for r in analysis.gases if r.gas not in same]
     return f"Not with {listed(better)}."
 
 

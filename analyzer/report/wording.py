@@ -3,17 +3,11 @@
 from __future__ import annotations
 
 BAND = 0.25  # band of a time until calibrated on own stop-watch times [-]
-GAS_WORDS = {"mixed": "mixed gas"}
 TERMS = {
     "cut": "the table speed", "slowed": "corners, curves and small contours",
     "leads": "the lead-ins", "starts": "the starts (sensing and gas settling)",
     "pierce": "the pierces", "traverse": "the moves between contours", "marking": "the marking",
 }  # fmt: skip
-
-
-def gas_words(gas: str) -> str:
-    """Return the gas as it is spoken of."""
-    return GAS_WORDS.get(gas, gas)
 
 
 def with_band(seconds: float) -> str:
