@@ -17,7 +17,7 @@ import numpy as np
 
 from analyzer.budgets import Budgets
 from analyzer.drawing.drawing import Fact
-from analyzer.drawing.tags import RawTags
+from analyzer.drawing.raw import RawDrawing
 from analyzer.errors import DrawingError
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 _SAVE_AGAIN = "save the drawing again as DXF R2000 or newer"
 
 
-def load_document(tags: RawTags, budgets: Budgets) -> tuple[Document, list[Fact]]:
+def load_document(tags: RawDrawing, budgets: Budgets) -> tuple[Document, list[Fact]]:
     """Return the library's document of `tags`, and what was mended on the way.
 
     Raises
@@ -56,7 +56,7 @@ def load_document(tags: RawTags, budgets: Budgets) -> tuple[Document, list[Fact]
 
 
 def _recovered(
-    tags: RawTags, data: bytes, first: Exception, facts: list[Fact]
+    tags: RawDrawing, data: bytes, first: Exception, facts: list[Fact]
 ) -> tuple[Document, list[Fact]]:
     from ezdxf import recover
 
@@ -82,7 +82,7 @@ def _words(error: Exception) -> str:
     return re.sub(r"\(#\d+\)|0x[0-9a-fA-F]{6,}", "", text)
 
 
-def check_blocks(tags: RawTags, budgets: Budgets) -> None:
+def check_blocks(tags: RawDrawing, budgets: Budgets) -> None:
     """Refuse blocks that hold themselves, are nested too deep, or expand to too much.
 
     Counts are computed from the definitions before anything is expanded.
@@ -98,7 +98,7 @@ def check_blocks(tags: RawTags, budgets: Budgets) -> None:
 
 
 def _measure_block(
-    top: str, tags: RawTags, size: dict[str, int], depth: dict[str, int], budgets: Budgets
+    top: str, tags: RawDrawing, size: dict[str, int], depth: dict[str, int], budgets: Budgets
 ) -> None:
     """Fill in size (entities after expansion) and depth of `top` and all it holds."""
     open_blocks: set[str] = set()
@@ -129,7 +129,7 @@ def _measure_block(
 # --- mending --------------------------------------------------------------
 
 
-def _mended(tags: RawTags) -> tuple[bytes, list[Fact]]:
+def _mended(tags: RawDrawing) -> tuple[bytes, list[Fact]]:
     """Return the text of the drawing with three faults mended that readers stumble over."""
     facts: list[Fact] = []
     if not tags.has_end:
@@ -164,7 +164,7 @@ def _mended(tags: RawTags) -> tuple[bytes, list[Fact]]:
     return _written_anew(tags, drop), facts
 
 
-def _doubled_handles(tags: RawTags) -> set[int]:
+def _doubled_handles(tags: RawDrawing) -> set[int]:
     """Return tags that give an entity the handle of another object."""
     marked = np.flatnonzero((tags.codes == 5) | (tags.codes == 105))
     owner = np.searchsorted(tags.zeros, marked, "right")
@@ -186,7 +186,7 @@ def _doubled_handles(tags: RawTags) -> set[int]:
     }
 
 
-def _written_anew(tags: RawTags, drop: set[int]) -> bytes:
+def _written_anew(tags: RawDrawing, drop: set[int]) -> bytes:
     """Return the tags as text, ENTITIES sections in one, without the tags of `drop`."""
     sections = tags.of("ENTITIES")
     skip = set(drop)

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from analyzer import budgets as _budgets
 from analyzer import tolerances as _tolerances
 from analyzer.budgets import Budgets
-from analyzer.drawing.blocks import EXPANDED, Shapes, Sources, expand, missing
+from analyzer.drawing.blocks import expand
 from analyzer.drawing.drawing import (
     Account,
     Drawing,
@@ -27,6 +27,7 @@ from analyzer.drawing.drawing import (
 from analyzer.drawing.entities import read_content
 from analyzer.drawing.load import load_document
 from analyzer.drawing.outlines import Outlines, outline
+from analyzer.drawing.raw import RawDrawing
 from analyzer.drawing.roles import (
     LayerState,
     Role,
@@ -38,7 +39,7 @@ from analyzer.drawing.roles import (
 from analyzer.drawing.scale import Evidence, check_unit, find_units
 from analyzer.drawing.shaping import extent, hole_sizes, to_edges
 from analyzer.drawing.sniff import read_bytes
-from analyzer.drawing.tags import RawTags
+from analyzer.drawing.sources import EXPANDED, Shapes, Sources, missing
 from analyzer.errors import DrawingError, InputError
 from analyzer.tolerances import Tolerances
 
@@ -112,7 +113,7 @@ def _collector_resting() -> Iterator[None]:
 
 
 def _read(path: Path, options: ReadOptions) -> Drawing:
-    tags = RawTags(read_bytes(path, options.budgets), path.name)
+    tags = RawDrawing(read_bytes(path, options.budgets), path.name)
     document, facts = load_document(tags, options.budgets)
     in_space = [entity for entity in tags.entities if not entity.paper]
     space = read_content(document.modelspace(), in_space)
@@ -210,7 +211,7 @@ def _reason(role: Role) -> str:
 # --- units and place ------------------------------------------------------
 
 
-def _evidence(tags: RawTags, shapes: Shapes, cut: Bools, box: Floats | None) -> Evidence:
+def _evidence(tags: RawDrawing, shapes: Shapes, cut: Bools, box: Floats | None) -> Evidence:
     def code(name: str) -> int | None:
         try:
             return int(float(tags.header[name]))
@@ -258,7 +259,7 @@ def _named(outlines: Outlines, role: str) -> list[Fact]:
     ]
 
 
-def _space_facts(tags: RawTags, cut: Outlines) -> list[Fact]:
+def _space_facts(tags: RawDrawing, cut: Outlines) -> list[Fact]:
     facts = []
     paper = tags.in_paper_space()
     if not len(cut.contours):
@@ -288,7 +289,7 @@ def _reasons(sources: Sources, roles: list[str], outlines: dict[str, Outlines]) 
     return reasons
 
 
-def _accounts(sources: Sources, reasons: list[str], tags: RawTags) -> tuple[Account, Account]:
+def _accounts(sources: Sources, reasons: list[str], tags: RawDrawing) -> tuple[Account, Account]:
     """Return the accounts of top level and of what block references hold."""
     top = sources.count_top
     given = Counter(zip(sources.types[:top].tolist(), sources.layers[:top].tolist(), strict=True))

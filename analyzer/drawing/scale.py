@@ -37,8 +37,8 @@ _TAP_DRILLS = (
 USUAL_HOLES = np.array(sorted({*_CLEARANCE, *_TAP_DRILLS}))
 
 # Log-odds, our own judgement: common practice, no source.
-_PRIOR = {"mm": 1.5, "in": 0.5, "cm": -0.5, "m": -1.5}
-_HEADER_BONUS = 4.0
+_PRIOR = {"mm": 2.5, "in": 0.5, "cm": -0.5, "m": -1.5}
+_HEADER_BONUS = 5.0
 _TEXT_BONUS = 2.0
 _HOLE_WEIGHT = 2.0
 _USUAL_SIZE_MM, _SPREAD = 250.0, 1.1

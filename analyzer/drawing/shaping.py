@@ -6,9 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyzer.budgets import Budgets
-from analyzer.drawing.blocks import Shapes
+from analyzer.drawing.content import split_wide
 from analyzer.drawing.edges import Edges
-from analyzer.drawing.entities import split_wide
+from analyzer.drawing.sources import Shapes
 from analyzer.geometry.flatten import (
     EllipseArcs,
     Flattened,
