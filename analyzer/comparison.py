@@ -51,6 +51,8 @@ class Advice:
         The same without mixed gas; the same gas where that is not mixed.
     in_every_gas : tuple of str
         Rules whose `loss` is the same in every gas and so decides nothing.
+    without_air : Choice or None
+        The same without air, where air is advised; None where nothing else is there.
     runner_up : str or None
         Next best gas of those that were compared.
     what_if : str
@@ -67,6 +69,7 @@ class Advice:
     reason: str
     without_mixer: Choice
     in_every_gas: tuple[str, ...]
+    without_air: Choice | None = None
     runner_up: str | None = None
     what_if: str = ""
     flip: str = ""
@@ -119,22 +122,30 @@ def advise(analysis: Analysis) -> Advice:
         return Advice(None, nothing, Choice(None, nothing), common)
     ours = _of_the_shop(analysis)
     best = _choose(ours, everywhere)
-    plain = [result for result in ours if result.gas != "mixed"]
-    without = _choose(plain, everywhere) if plain else None
     rival = best.rival
     return Advice(
         gas=best.result.gas,
         reason=best.reason,
-        without_mixer=Choice(without.result.gas, without.reason)
-        if without
-        else Choice(None, "only mixed gas was looked at"),
+        without_mixer=_without(ours, "mixed", everywhere)
+        or Choice(None, "only mixed gas was looked at"),
         in_every_gas=common,
+        without_air=_without(ours, "air", everywhere) if best.result.gas == "air" else None,
         runner_up=rival.gas if rival else None,
         what_if=_what_if(analysis, best.result, everywhere),
         flip=_flip(best.result, rival) if rival else "",
         next_step=_if_told(analysis, best.result),
         proven=rival is None or difference_is_proven(best.result, rival),
     )
+
+
+def _without(ours: list[GasResult], gas: str, everywhere: set[Key]) -> Choice | None:
+    """Return the choice without one gas; without air, mixed gas is none either."""
+    out = {gas} if gas == "mixed" else {gas, "mixed"}
+    rest = [result for result in ours if result.gas not in out]
+    if not rest:
+        return None
+    pick = _choose(rest, everywhere)
+    return Choice(pick.result.gas, pick.reason)
 
 
 def _nothing_to_advise(analysis: Analysis) -> str:

@@ -66,8 +66,8 @@ def mm(value: float) -> float:
 
 
 def metres(value: float) -> float:
-    """A length in metres, to 1e-9. [m]"""
-    return round(float(value), 9) + 0.0
+    """A length in metres, fine enough that four of them add up to 1e-6 mm. [m]"""
+    return round(float(value), 12) + 0.0
 
 
 def seconds(value: float) -> float:

@@ -138,16 +138,21 @@ def _verdict(analysis: Analysis, advice: Advice) -> str:
 
 
 def _gas_verdict(analysis: Analysis, advice: Advice) -> str:
-    gas = advice.gas or ""
-    if gas != "mixed":
-        return f"Cut with {spoken(gas).upper()}."
-    mixed = analysis.under("mixed")
-    share = mixed.setting.oxygen_share_percent if mixed else 0.0
-    words = f"MIXED GAS (nitrogen with {share:g} % oxygen)"
-    other = advice.without_mixer.gas
-    if analysis.shop.gases is None and other:
-        return f"Cut with {words} if your laser has a mixer, otherwise with {other.upper()}."
-    return f"Cut with {words}."
+    """Name the gas; one that needs more than bottles or a tank as an "if", without a shop file."""
+    result = analysis.under(advice.gas or "")
+    if result is None:
+        return ""
+    words, needs, other = result.gas.upper(), "", advice.without_mixer.gas
+    if result.gas == "mixed":
+        share = result.setting.oxygen_share_percent
+        words, needs = f"MIXED GAS (nitrogen with {share:g} % oxygen)", "your laser has a mixer"
+    if result.gas == "air":
+        other = advice.without_air.gas if advice.without_air else None
+        pressure = result.setting.pressure_bar
+        needs = f"you have compressed air for {pressure:g} bar at the head"
+    if analysis.shop.gases is not None or not needs or not other:
+        return f"Cut with {words}."
+    return f"Cut with {words} if {needs}, otherwise with {other.upper()}."
 
 
 def _minutes(analysis: Analysis, best: GasResult) -> str:
@@ -174,6 +179,8 @@ def _reasons(analysis: Analysis, advice: Advice, best: GasResult | None) -> tupl
         words.append(
             f"Without a mixer: {advice.without_mixer.gas}, because {advice.without_mixer.reason}."
         )
+    if advice.without_air and analysis.shop.gases is None:
+        words.append(f"Without it: {advice.without_air.gas}, because {advice.without_air.reason}.")
     if advice.what_if:
         words.append(f"What if: {advice.what_if}.")
     if advice.flip:

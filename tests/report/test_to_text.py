@@ -4,7 +4,7 @@ import re
 from dataclasses import replace
 
 import pytest
-from hand_made import JOB, Case, analysis, loss, part_set, plate
+from hand_made import JOB, NO_SHOP, Case, analysis, loss, part_set, plate
 
 from analyzer.comparison import Answer, advise
 from analyzer.drawing.drawing import Fact, Ignored
@@ -151,3 +151,11 @@ def test_no_gas_says_why() -> None:
 def test_times_as_spoken(seconds: float, words: str) -> None:
     """practice.md 3: "25 min (19-32)"; seconds below two minutes; +-25 %."""
     assert with_band(seconds) == words
+
+
+def test_air_is_an_if_without_a_shop_file() -> None:
+    cases = {"nitrogen": Case(60.0), "air": Case(40.0)}
+    page = check_page(answer(cases))
+    assert "Cut with AIR if you have compressed air for 12 bar at the head, otherwise" in page
+    shop = replace(NO_SHOP, gases=("nitrogen", "air"))
+    assert "Cut with AIR.\n" in check_page(answer(cases, shop=shop))
