@@ -6,27 +6,37 @@ that lose nothing of their own.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from analyzer.analysis import Analysis, GasResult, analyse, rework_of
 from analyzer.drawing.reading import ReadOptions, read_drawing
 from analyzer.job import Job
-from analyzer.rules.rule import Finding
+from analyzer.reasons import (
+    TIE,
+    Key,
+    against,
+    burr_metres,
+    difference_is_proven,
+    flip_point,
+    listed,
+    losses,
+    losses_in_every_gas,
+    span,
+    spoken,
+    why_worse,
+)  # fmt: skip
 from analyzer.shop import Shop, load_shop
 
-TIE = 0.01  # differences below this share of the minutes decide nothing [-]
 SPEED_ALONE = 0.05  # least gain for which mixed gas is worth it by speed alone [-]; docs/advice.md
-# How sure two gases differ, as a share of the machine minutes: gases that cut by the same law
-# times a factor against gases of two laws.  Our own guess, no source; docs/advice.md.
-SAME_LAW, OTHER_LAW = 0.05, 0.15
-HAND_WORK = 0.5  # spread of the minutes of hand work (common practice, no source) [-]
-# Steps tried to say what "not told" hides; the same for every material.
-STEPS = {"powder": "powder coated", "paint": "painted", "weld": "welded",
-         "galvanise": "galvanised", "visible": "left visible"}  # fmt: skip
-
-Key = tuple[str, str | None, tuple[float, float] | None]
+# Steps tried to say what "not told" hides, by material, the likeliest first.
+STEPS = {
+    "mild-steel": ("powder", "weld", "galvanise", "visible"),
+    "stainless": ("visible", "weld"),
+    "aluminium": ("visible", "powder", "weld"),
+}
+STEP_WORDS = {"powder": "painted or powder coated", "weld": "welded", "galvanise": "galvanised",
+              "visible": "left visible"}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -123,6 +133,7 @@ def advise(analysis: Analysis) -> Advice:
     ours = _of_the_shop(analysis)
     best = _choose(ours, everywhere)
     rival = best.rival
+    proven = rival is None or difference_is_proven(best.result, rival)
     return Advice(
         gas=best.result.gas,
         reason=best.reason,
@@ -132,9 +143,9 @@ def advise(analysis: Analysis) -> Advice:
         without_air=_without(ours, "air", everywhere) if best.result.gas == "air" else None,
         runner_up=rival.gas if rival else None,
         what_if=_what_if(analysis, best.result, everywhere),
-        flip=_flip(best.result, rival) if rival else "",
+        flip=flip_point(best.result, rival) if rival and proven else "",
         next_step=_if_told(analysis, best.result),
-        proven=rival is None or difference_is_proven(best.result, rival),
+        proven=proven,
     )
 
 
@@ -163,25 +174,6 @@ def _of_the_shop(analysis: Analysis) -> list[GasResult]:
     has = analysis.shop.gases
     ours = [result for result in analysis.gases if has is None or result.gas in has]
     return ours or list(analysis.gases)
-
-
-# --- losses ------------------------------------------------------------------------------
-
-
-def losses(findings: Iterable[Finding]) -> set[Key]:
-    """Return every `loss`, one for each place."""
-    return {
-        (finding.rule, finding.part, place)
-        for finding in findings
-        if finding.level == "loss"
-        for place in (finding.places or (None,))
-    }
-
-
-def losses_in_every_gas(gases: Sequence[GasResult]) -> set[Key]:
-    """Return the losses that no choice of gas avoids."""
-    each = [losses(result.findings) for result in gases]
-    return set.intersection(*each) if each else set()
 
 
 # --- choosing ----------------------------------------------------------------------------
@@ -217,18 +209,14 @@ def _choose(candidates: list[GasResult], everywhere: set[Key]) -> _Pick:
         if dropped:
             rest = [result for result in candidates if result.gas != "mixed"]
             chosen = _choose(rest, everywhere)
-            return replace(chosen, reason=f"{dropped}; {chosen.reason}")
+            rest_of_it = f"; {chosen.reason}" if chosen.rival else ""
+            return replace(chosen, reason=dropped + rest_of_it)
     others = [result for result in peers if result is not best]
     rival = min(others, key=lambda r: r.minutes) if others else None
     reason = _reason(best, rival, [r for r in candidates if r not in peers], everywhere)
     if least[0] == 2:
         reason = f"none without loss; {_fewest(least[1], candidates, tiers, best)}{reason}"
     return _Pick(best, reason, rival)
-
-
-def burr_metres(result: GasResult) -> float:
-    """Metres of edge weighted by burr class: what "less burr" compares. [m]"""
-    return sum(number * metres for number, metres in enumerate(result.edge_m))
 
 
 def _speed_alone(mixed: GasResult, nitrogen: GasResult) -> str:
@@ -247,72 +235,14 @@ def _speed_alone(mixed: GasResult, nitrogen: GasResult) -> str:
 # --- reasons, in words -------------------------------------------------------------------
 
 
-def span(seconds: float) -> str:
-    """Return a duration as spoken: seconds below two minutes. [s]
-
-    Examples
-    --------
-    >>> span(26.2), span(1500.0)
-    ('26 s', '25 min')
-    """
-    if seconds < 9.95:
-        return f"{seconds:.1f} s"
-    if seconds < 119.5:
-        return f"{seconds:.0f} s"
-    minutes = seconds / 60.0
-    return f"{minutes:.1f} min" if minutes < 9.95 else f"{minutes:.0f} min"
-
-
-def spoken(gas: str) -> str:
-    """Return the gas as it is spoken of: "mixed gas", else its name."""
-    return "mixed gas" if gas == "mixed" else gas
-
-
 def _reason(
     best: GasResult, rival: GasResult | None, worse: list[GasResult], everywhere: set[Key]
 ) -> str:
     if rival is not None:
-        return _against(best, rival)
+        return against(best, rival)
     if worse:
-        return _why_worse(worse, everywhere)
-    return "the only gas that was looked at"
-
-
-def _against(best: GasResult, rival: GasResult) -> str:
-    """Say what the rival costs more, hand work and machine apart."""
-    machine = rival.timing.total - best.timing.total
-    hand = 60.0 * (rival.rework_min - best.rework_min)
-    name = spoken(rival.gas)
-    if abs(rival.minutes - best.minutes) <= TIE * best.minutes:
-        less = burr_metres(rival) - burr_metres(best)
-        edge = "leaves more burr" if less > 0 else f"gives no better edge than {spoken(best.gas)}"
-        return f"{name} takes as long and {edge}"
-    if machine < 0.0:
-        return f"{name} is {span(-machine)} faster but needs {span(hand)} more by hand"
-    more = f"needs {span(machine)} more at the machine"
-    if hand >= 0.5:
-        return f"{name} {more} and {span(hand)} more by hand"
-    if hand <= -0.5:
-        return f"{name} saves {span(-hand)} by hand but {more}"
-    return f"{name} {more} for the same hand work"
-
-
-def _why_worse(worse: Iterable[GasResult], everywhere: set[Key]) -> str:
-    """Say why these gases are out, those with the same reason together."""
-    by_reason: dict[str, list[str]] = {}
-    for result in worse:
-        own = sorted({rule for rule, _, _ in losses(result.findings) - everywhere})
-        reason = f"would lose: {', '.join(own)}" if own else "past what this power cuts well"
-        by_reason.setdefault(reason, []).append(spoken(result.gas))
-    return "; ".join(f"{listed(gases)} {reason}" for reason, gases in by_reason.items())
-
-
-def listed(words: Iterable[str]) -> str:
-    """Return "a", "a and b", "a, b and c"."""
-    all_words = list(words)
-    if len(all_words) < 2:
-        return "".join(all_words)
-    return ", ".join(all_words[:-1]) + " and " + all_words[-1]
+        return why_worse(worse, everywhere)
+    return "no other gas was looked at"
 
 
 def _fewest(
@@ -324,18 +254,6 @@ def _fewest(
         f"{tiers[r.gas][1]} in {spoken(r.gas)}" for r in others if tiers[r.gas][1] > least
     )
     return f"{spoken(best.gas)} has the fewest ({least}{'; ' + counts if counts else ''}); "
-
-
-def difference_is_proven(one: GasResult, other: GasResult) -> bool:
-    """Return whether the difference in minutes is larger than its own band.
-
-    What both share (the level of all speeds) cancels; what is left is how sure the ratio of
-    their speeds is, and the rates of hand work where they differ.
-    """
-    law = OTHER_LAW if "oxygen" in (one.gas, other.gas) else SAME_LAW
-    machine = law * max(one.timing.total, other.timing.total) / 60.0
-    hand = HAND_WORK * abs(one.rework_min - other.rework_min)
-    return abs(one.minutes - other.minutes) > machine + hand
 
 
 def _what_if(analysis: Analysis, best: GasResult, everywhere: set[Key]) -> str:
@@ -352,28 +270,7 @@ def _what_if(analysis: Analysis, best: GasResult, everywhere: set[Key]) -> str:
     if len(losses(pick.findings) - everywhere) < len(lost):
         rules = listed(sorted({rule for rule, _, _ in lost}))
         return f"with {with_what} there would be fewer losses ({rules}); yours has none listed"
-    return f"with {with_what}: {_against(pick, best)}; yours has none listed"
-
-
-def _flip(best: GasResult, rival: GasResult) -> str:
-    """Say which one input, changed least against how sure it is, turns the advice."""
-    gap = rival.minutes - best.minutes
-    law = OTHER_LAW if "oxygen" in (best.gas, rival.gas) else SAME_LAW
-    ways: list[tuple[float, str]] = []
-    slower = gap / (best.timing.total / 60.0)
-    ways.append((slower / law, f"{spoken(best.gas)} ran {slower:.0%} slower than reckoned"))
-    if best.rework_min > 0.0:
-        more = gap / best.rework_min
-        ways.append(
-            (more / HAND_WORK, f"hand work after {spoken(best.gas)} took {more:.0%} longer")
-        )
-    if rival.rework_min > gap > 0.0:
-        less = gap / rival.rework_min
-        ways.append((less / HAND_WORK, f"hand work after {spoken(rival.gas)} took {less:.0%} less"))
-    unlikely, words = min(ways)
-    if gap <= 0.0 or unlikely > 3.0:
-        return ""  # three times what the input may be off: not near
-    return f"if {words}, {spoken(rival.gas)} would win".replace("%", " %")
+    return f"with {with_what}: {against(pick, best)}; yours has none listed"
 
 
 def _if_told(analysis: Analysis, best: GasResult) -> str:
@@ -381,20 +278,21 @@ def _if_told(analysis: Analysis, best: GasResult) -> str:
     if analysis.job.next_step is not None:
         return ""
     everywhere = losses_in_every_gas(analysis.gases)
-    for step, word in STEPS.items():
+    steps = STEPS.get(analysis.job.material, ("visible",))
+    for step in steps:
         changed = [_with_next(result, analysis.job, step) for result in _of_the_shop(analysis)]
         pick = _choose(changed, everywhere)
         if pick.result.gas != best.gas:
-            return f"if {word}: {spoken(pick.result.gas)} instead, because {pick.reason}"
+            gas = spoken(pick.result.gas)
+            return f"if {STEP_WORDS[step]}: {gas} instead, because {pick.reason}"
     more = {
-        step: _with_next(best, analysis.job, step).rework_min - best.rework_min for step in STEPS
+        step: _with_next(best, analysis.job, step).rework_min - best.rework_min for step in steps
     }
     step = max(more, key=lambda name: more[name])
     if 60.0 * more[step] < 1.0:
         return "no next step we know would change the advice"
-    return (
-        f"if {STEPS[step]}: {spoken(best.gas)} still, with {span(60.0 * more[step])} more by hand"
-    )
+    gas = spoken(best.gas)
+    return f"if {STEP_WORDS[step]}: {gas} still, with {span(60.0 * more[step])} more by hand"
 
 
 def _with_next(result: GasResult, job: Job, step: str) -> GasResult:

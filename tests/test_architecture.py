@@ -32,6 +32,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("shop", "orders"),
     ("headlines",),
     ("analysis", "sheeting"),
+    ("reasons",),
     ("comparison", "calibration", "payback"),
     ("report",),
     ("batch",),

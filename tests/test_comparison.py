@@ -7,9 +7,10 @@ from hand_made import JOB, NO_SHOP, Case, analysis, loss, part_set
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analyzer.comparison import advise, difference_is_proven, losses_in_every_gas, span
+from analyzer.comparison import advise
 from analyzer.job import Job
 from analyzer.process.choose import LeftOut
+from analyzer.reasons import difference_is_proven, losses_in_every_gas, span
 
 CLEAN = (0.3577, 0.0, 0.0, 0.0)
 BURRED = (0.0, 0.0, 0.3577, 0.0)
@@ -156,7 +157,7 @@ def test_what_would_change_it_is_said_only_when_near() -> None:
 def test_the_next_step_not_told_says_what_it_would_change() -> None:
     """practice.md 1, point 15; oxide must come off before paint (common practice, no source)."""
     cases = {"oxygen": Case(60.0), "nitrogen": Case(70.0)}
-    assert "powder coated: nitrogen instead" in advise(analysis(cases)).next_step
+    assert "if painted or powder coated: nitrogen instead" in advise(analysis(cases)).next_step
     told = advise(analysis(cases, job=replace(JOB, next_step="none")))
     assert told.next_step == ""
 

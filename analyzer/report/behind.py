@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from analyzer.analysis import Analysis, GasResult
-from analyzer.comparison import Advice, spoken
+from analyzer.comparison import Advice
+from analyzer.reasons import spoken
 
 
 def not_checked(analysis: Analysis, advice: Advice) -> tuple[str, ...]:

@@ -67,7 +67,8 @@ def _rule_page(found: Explanation) -> str:
     lines += _wrapped("Why", rule.why)
     lines += _wrapped("Remedy", rule.remedy)
     lines += _wrapped("Says", rule.example)
-    sources = list(dict.fromkeys(row.source for row in (*found.limits, *found.constants)))
+    named = [row.source for row in found.limits] + [row.source for row in found.constants]
+    sources = list(dict.fromkeys(named))
     marks = {source: f"[{number}]" for number, source in enumerate(sources, start=1)}
     if found.limits:
         head = f"Limits on {found.measured}, {found.unit}; the first that fits is in force"

@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from analyzer.analysis import Analysis, GasResult, weight_of
-from analyzer.comparison import span
 from analyzer.parts.part import Part
+from analyzer.reasons import span
 from analyzer.report.escape import shown
 from analyzer.report.wording import TERMS, weight
 from analyzer.rules.rule import LEVELS, Finding

@@ -9,9 +9,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analyzer.analysis import Analysis, GasResult
-from analyzer.comparison import Advice, Answer, listed, span, spoken
+from analyzer.comparison import Advice, Answer
 from analyzer.motion.plan import Timing
 from analyzer.process.material import material
+from analyzer.reasons import listed, span, spoken
 from analyzer.report.behind import assumptions, cautions, not_checked
 from analyzer.report.escape import shown
 from analyzer.report.rows import Row, gas_notes, gas_rows, part_notes, part_rows, why_rows
