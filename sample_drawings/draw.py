@@ -142,7 +142,7 @@ def base_plate() -> Drawing:
 
 
 def railing_bracket() -> Drawing:
-    """Railing bracket, 6 mm: M10 slots in a block, strap slot, sharp inside corners."""
+    """Railing bracket, 6 mm: M10 slots in a block, strap slot, tight and sharp inside corners."""
     drawing = new_drawing("R2013", MILLIMETRE)
     space = drawing.modelspace()
     polyline(
@@ -159,7 +159,7 @@ def railing_bracket() -> Drawing:
     for x in (30, 150):
         space.add_blockref("SLOT_M10", (x, 45), dxfattribs={"layer": CUT, "rotation": 90})
     polyline(space, obround(90, 66, 28, 3.2))
-    polyline(space, plate(77.25, 20, 25.5, 25.5, 0))
+    polyline(space, plate(77.25, 20, 25.5, 25.5, 0.25))
     words(space, "RAILING BRACKET R11  S235  t=6", 0, -15, 6)
     return drawing
 
