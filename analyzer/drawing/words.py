@@ -17,7 +17,8 @@ def read_words(entity: Any, kind: str, content: Content) -> None:
         shown = entity.dxf.get("text", "")
         if shown in ("", "<>"):
             size = entity.dxf.get("actual_measurement")
-            shown = f"{size:g}" if size is not None else ""
+            size = entity.get_measurement() if size is None else size
+            shown = f"{size:g}" if isinstance(size, float) else ""
         add_text(entity, shown, "dimension", content)
 
 
