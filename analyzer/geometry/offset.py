@@ -274,7 +274,8 @@ def _stretch(c: Contours) -> Floats:
 def _between(a: Floats, b: Floats) -> Floats:
     """Signed angle from arm a to arm b. [rad]"""
     cross = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
-    return np.arctan2(cross, np.einsum("ij,ij->i", a, b))
+    angle: Floats = np.arctan2(cross, np.einsum("ij,ij->i", a, b))
+    return angle
 
 
 def _new_bulges(
@@ -316,7 +317,9 @@ def _alone(
     """Offset one contour through a polygon buffer."""
     points, origin = _chords(contours, row)
     sign = 1.0 if contours.area[row] >= 0.0 else -1.0
-    polygon = shapely.Polygon(points) if len(points) > 2 else shapely.Polygon()
+    if len(points) < 3:
+        return _centre_line(contours, row, points, distance), State.COLLAPSED
+    polygon = shapely.polygons(points)
     if not polygon.is_valid:
         return _as_drawn(contours, row), State.DRAWN
     grown = polygon.buffer(sign * distance, join_style="mitre", mitre_limit=MITRE_LIMIT)
@@ -371,7 +374,7 @@ def _as_drawn(contours: Contours, row: int) -> _Pieces:
 def _centre_line(contours: Contours, row: int, points: Floats, distance: float) -> _Pieces:
     """One straight segment along the longer axis, kept the distance off both ends."""
     part = contours.segments_of(row)
-    box = shapely.get_coordinates(shapely.oriented_envelope(shapely.MultiPoint(points)))
+    box = shapely.get_coordinates(shapely.oriented_envelope(shapely.multipoints(points)))
     longest = part.start + int(np.argmax(contours.lengths[part]))
     middle = contours.centroid[row]
     half = np.zeros(2)

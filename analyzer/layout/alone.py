@@ -81,10 +81,10 @@ def _hull(contours: Contours) -> Floats:
     """Corners of the convex hull, counter-clockwise, shape (h, 2); 1 or 2 if it is flat."""
     if not len(contours):
         return np.zeros((1, 2))
-    shape = shapely.convex_hull(shapely.MultiPoint(_outline_points(contours)))
+    shape = shapely.convex_hull(shapely.multipoints(_outline_points(contours)))
     if shape.geom_type != "Polygon":
-        return shapely.get_coordinates(shape)
-    return shapely.get_coordinates(shapely.orient_polygons(shape))[:-1]
+        return np.asarray(shapely.get_coordinates(shape))
+    return np.asarray(shapely.get_coordinates(shapely.orient_polygons(shape))[:-1])
 
 
 def _flat_direction(hull: Floats) -> Floats:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 
@@ -106,6 +106,12 @@ class Plan:
         Time split of one copy.
     contour_times : ndarray, shape (n,)
         Time of each contour on its path, without lead-in, pierce and start. [s]
+    lead_rooms : ndarray, shape (n,)
+        Room for the lead-in, from the pierce to the nearest kerf middle: d / 2 - w / 2
+        in a hole, infinite for outlines and open cuts, negative where the kerf fills
+        the cut-out. [mm]
+    states : ndarray of int, shape (n,)
+        What the kerf offset made of each contour, one `analyzer.geometry.offset.State`.
     """
 
     order: Ints
@@ -117,3 +123,5 @@ class Plan:
     ratios: Floats
     timing: Timing
     contour_times: Floats
+    lead_rooms: Floats = field(default_factory=lambda: np.zeros(0))
+    states: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
