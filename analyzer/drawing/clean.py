@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from analyzer.drawing.edges import Edges
 from analyzer.geometry.near import (
     distance_to_segments,
+    distinct,
     fraction_on_segments,
     points_near_segments,
     welded,
@@ -79,7 +80,7 @@ def without_doubles(edges: Edges, closed: Bools, tolerances: Tolerances) -> tupl
         longest = np.array([int(np.argmax(taken.lengths))])
         x, y = taken.points_at(longest, np.array([0.5]))[0]
         place = (float(x), float(y))
-    return edges, Doubles(np.unique(taken.source), float(taken.lengths.sum()), place)
+    return edges, Doubles(distinct(taken.source), float(taken.lengths.sum()), place)
 
 
 def _rank(edges: Edges, closed: Bools) -> Ints:
@@ -131,7 +132,7 @@ def _candidates(edges: Edges, near: float, weld: float) -> Ints:
     run = np.arange(size.sum()) - np.repeat(np.cumsum(size) - size, size)
     mine = at_node[np.repeat(first[point], size) + run] % count
     low, high = np.minimum(mine, other), np.maximum(mine, other)
-    key = np.unique((low * count + high)[low != high])
+    key = distinct((low * count + high)[low != high])
     return np.column_stack((key % count, key // count))
 
 

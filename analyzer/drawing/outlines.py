@@ -13,6 +13,7 @@ from analyzer.drawing.drawing import Fact
 from analyzer.drawing.edges import Edges
 from analyzer.drawing.merge import merge_short
 from analyzer.geometry.contours import Contours
+from analyzer.geometry.near import distinct
 from analyzer.tolerances import Tolerances
 
 Floats = NDArray[np.float64]
@@ -151,9 +152,10 @@ def _contours(chained: Chained, tolerances: Tolerances) -> tuple[Contours, tuple
     owner = np.repeat(np.arange(len(size)), size)
     source = edges.source[row]
     real = source >= 0
-    pairs = np.unique(np.column_stack((owner[real], source[real])), axis=0)
-    cuts = np.searchsorted(pairs[:, 0], np.arange(1, len(size)))
-    return contours, tuple(np.split(pairs[:, 1], cuts))
+    span = int(source.max(initial=0)) + 1
+    key = distinct(owner[real] * span + source[real])
+    cuts = np.searchsorted(key, np.arange(1, len(size)) * span)
+    return contours, tuple(np.split(key % span, cuts))
 
 
 def _ordered(contours: Contours, sources: tuple[Ints, ...]) -> tuple[Contours, tuple[Ints, ...]]:

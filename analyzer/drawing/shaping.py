@@ -16,6 +16,7 @@ from analyzer.geometry.flatten import (
     flatten_ellipses,
     flatten_splines,
 )
+from analyzer.geometry.near import distinct
 from analyzer.tolerances import Tolerances
 
 Floats = NDArray[np.float64]
@@ -64,7 +65,7 @@ def hole_sizes(shapes: Shapes, wanted: Bools) -> Floats:
     with np.errstate(divide="ignore"):
         digits = 4 - np.floor(np.log10(np.maximum(diameter, 1e-300)))
     scale = 10.0**digits
-    sizes: Floats = np.unique(np.round(diameter * scale) / scale)
+    sizes: Floats = distinct(np.round(diameter * scale) / scale)
     return sizes
 
 

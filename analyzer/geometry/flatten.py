@@ -31,7 +31,7 @@ _MOST_BULGE = float(np.tan(np.radians(100.0) / 4.0))  # an arc turns by at most 
 _SHARE = 0.8  # part of the tolerance we use: the greatest deviation lies between the spots
 _STRAIGHT = 1e-7  # an arc that bows less than this is a line [mm]
 _ROUNDS = 30
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(16)
+_GAUSS = 16  # nodes of the quadrature over one piece
 
 
 class Curves(Protocol):
@@ -286,8 +286,9 @@ def _measured(curves: Curves, rows: Ints, low: Floats, high: Floats) -> _Pieces:
     bulges = _bulge(starts, middle, ends)
     chord = np.hypot(*(ends - starts).T)
     bulges[np.abs(bulges) * chord / 2.0 < _STRAIGHT] = 0.0
-    _, inside = curves.at(rows, low[:, None] + span * (_NODES + 1.0) / 2.0)
-    lengths = np.hypot(inside[:, :, 0], inside[:, :, 1]) @ _WEIGHTS / 2.0 * span[:, 0]
+    nodes, weights = np.polynomial.legendre.leggauss(_GAUSS)
+    _, inside = curves.at(rows, low[:, None] + span * (nodes + 1.0) / 2.0)
+    lengths = np.hypot(inside[:, :, 0], inside[:, :, 1]) @ weights / 2.0 * span[:, 0]
     first = _heading(speeds[:, 0], points[:, 1] - starts)
     last = _heading(speeds[:, -1], ends - points[:, -2])
     return _Pieces(
