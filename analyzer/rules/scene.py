@@ -21,6 +21,7 @@ from analyzer.rules.limits import Limits, Row
 from analyzer.rules.rule import LEVELS, Place
 
 SAME = 0.01  # features measured alike within this are one finding [-]
+LEAST_STEP = 1e-3  # and such that differ by less than this, near zero [mm, degrees]
 SLACK = 1e-9  # arithmetic noise that must not cross a limit [-]
 DRAWN = 0.003  # sizes of splines and of inch drawings are not sharper than this [-]
 NEAR = 0.10  # beyond the last limit by less than this: a test piece, no loss [-]
@@ -238,7 +239,7 @@ def groups(table: Features, levels: Ints, among: Bools | None = None) -> Iterato
     breaks = np.flatnonzero(np.diff(part) | np.diff(level)) + 1
     for start, stop in zip([0, *breaks], [*breaks, len(order)], strict=True):
         while start < stop:
-            upto = size[start] + SAME * abs(size[start])
+            upto = size[start] + max(SAME * abs(size[start]), LEAST_STEP)
             end = start + int(np.searchsorted(size[start:stop], upto, side="right"))
             yield Group(
                 int(part[start]), LEVELS[int(level[start]) - 1], order[start:end],
