@@ -1,9 +1,10 @@
 """Lines and arcs are chained into contours.
 
-Four steps: (1) ends within a hair are one node; (2) an edge is split where another ends
-on it, and where it runs straight past a crossing, whose stub is dropped; (3) ends that
-still dangle are joined over a small gap, each with its mutual nearest; (4) (see
-`merge.py`) short segments become long ones.  Contours are then the faces of the planar
+Four steps: (1) ends within a hair are one node, and so are two dangling ends, each the
+other's nearest, that are no further apart than curves are true; (2) an edge is split where
+another ends on it, and where it runs straight past a crossing, whose stub is dropped;
+(3) ends that still dangle are joined over a small gap, again with their mutual nearest;
+(4) (see `merge.py`) short segments become long ones.  Contours are then the faces of the planar
 drawing, so that edges shared by two parts and touching corners close where they can.
 """
 
@@ -91,9 +92,17 @@ def chain(edges: Edges, tolerances: Tolerances) -> Chained:
     facts: list[Fact] = []
     edges = _without_specks(edges, tolerances, facts)
     graph = _Graph(edges, tolerances.weld)
-    if len(graph.dangling()[0]):
-        graph = _split_where_others_end(graph, tolerances, facts)
-        graph = _join_gaps(graph, tolerances, facts)
+    gaps: list[_Gaps] = []
+    for reach in (tolerances.flatten, tolerances.join + _ROUNDING):
+        if len(graph.dangling()[0]) and reach > tolerances.flatten:
+            graph = _split_where_others_end(graph, tolerances, facts)
+        if len(graph.dangling()[0]):
+            graph, closed = _join_gaps(graph, reach, tolerances)
+            gaps.append(closed)
+    _say_gaps(gaps, facts)
+    edges = _without_specks(graph.edges, tolerances, facts)
+    if len(edges) < len(graph.edges):
+        graph = _Graph(edges, tolerances.weld)
     return Chained(graph.edges, walk(graph.edges, graph.first, graph.last), facts)
 
 
@@ -267,36 +276,53 @@ def _without_stubs(graph: _Graph, cut: Bools, tolerances: Tolerances, facts: lis
 # --- step 3: gaps ---------------------------------------------------------
 
 
-def _join_gaps(graph: _Graph, tolerances: Tolerances, facts: list[Fact]) -> _Graph:
+@dataclass(frozen=True)
+class _Gaps:
+    """Gaps closed in one go: width, and where they begin."""
+
+    width: Floats
+    place: Floats
+
+
+def _join_gaps(graph: _Graph, reach: float, tolerances: Tolerances) -> tuple[_Graph, _Gaps]:
+    """Return the graph with dangling ends joined over gaps of up to `reach`, and the gaps.
+
+    Over a gap within `flatten` both ends move to its middle, over a wider one a line is
+    drawn.
+    """
     node, _ = graph.dangling()
     place = graph.place[node]
-    pairs = close_pairs(place, tolerances.join + _ROUNDING)
-    if not len(pairs):
-        return graph
-    chain_of = components(len(graph.place), np.column_stack((graph.first, graph.last)))
-    length = np.bincount(chain_of[graph.first], weights=graph.edges.lengths)
-    one, two = chain_of[node[pairs[:, 0]]], chain_of[node[pairs[:, 1]]]
-    # never both ends of one short edge, nor of a chain of short edges
-    pairs = pairs[(one != two) | (length[one] > 2.0 * tolerances.join)]
-    pairs = _mutual_nearest(place, pairs)
-    if not len(pairs):
-        return graph
+    pairs = close_pairs(place, reach)
+    if len(pairs):
+        chain_of = components(len(graph.place), np.column_stack((graph.first, graph.last)))
+        length = np.bincount(chain_of[graph.first], weights=graph.edges.lengths)
+        one, two = chain_of[node[pairs[:, 0]]], chain_of[node[pairs[:, 1]]]
+        # never both ends of one short edge, nor of a chain of short edges
+        pairs = pairs[(one != two) | (length[one] > 2.0 * tolerances.join)]
+        pairs = _mutual_nearest(place, pairs)
     a, b = place[pairs[:, 0]], place[pairs[:, 1]]
     gap = np.hypot(*(b - a).T)
-    widest = int(np.argmax(gap))
-    facts.append(
-        Fact(
-            "gap-closed",
-            f"{len(gap)} gaps closed, the widest {gap[widest]:.4f} mm"
-            if len(gap) > 1 else f"a gap of {gap[0]:.4f} mm closed",
-            float(a[widest, 0]), float(a[widest, 1]), len(gap),
-        )
-    )  # fmt: skip
+    if not len(pairs):
+        return graph, _Gaps(gap, a)
     small = gap <= tolerances.flatten
+    wide = int((~small).sum())
     edges = _ends_met(graph, node[pairs[small]])
-    bridge = Edges.of(a[~small], b[~small], np.zeros(int((~small).sum())),
-                      np.full(int((~small).sum()), -1))  # fmt: skip
-    return _Graph(Edges.join([edges, bridge]), tolerances.weld)
+    bridge = Edges.of(a[~small], b[~small], np.zeros(wide), np.full(wide, -1))
+    return _Graph(Edges.join([edges, bridge]), tolerances.weld), _Gaps(gap, a)
+
+
+def _say_gaps(gaps: list[_Gaps], facts: list[Fact]) -> None:
+    """Add the fact that tells how many gaps were closed, the widest, and where it is."""
+    width = np.concatenate([g.width for g in gaps]) if gaps else np.zeros(0)
+    if not len(width):
+        return
+    place = np.concatenate([g.place for g in gaps])
+    widest = int(np.argmax(width))
+    x, y = place[widest].tolist()
+    words = f"a gap of {width[0]:.4f} mm closed"
+    if len(width) > 1:
+        words = f"{len(width)} gaps closed, the widest {width[widest]:.4f} mm"
+    facts.append(Fact("gap-closed", words, x, y, len(width)))
 
 
 def _mutual_nearest(place: Floats, pairs: Ints) -> Ints:

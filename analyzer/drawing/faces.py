@@ -179,7 +179,7 @@ def _departures(edges: Edges, core: Ints, origin: Ints) -> Floats:
     length = np.repeat(edges.lengths[core], 2)
     reach = np.full(origin.max() + 1, np.inf)
     np.minimum.at(reach, origin, length)
-    share = 0.3 * reach[origin] / length
+    share = 0.3 * reach[origin] / np.maximum(length, 1e-300)
     rows = np.repeat(core, 2)
     forward = np.arange(len(origin)) % 2 == 0
     place = edges.points_at(rows, np.where(forward, share, 1.0 - share))

@@ -36,7 +36,7 @@ from analyzer.drawing.roles import (
     role_of,
     wording,
 )
-from analyzer.drawing.scale import Evidence, check_unit, find_units
+from analyzer.drawing.scale import Evidence, check_unit, find_units, odd_size
 from analyzer.drawing.shaping import extent, hole_sizes, to_edges
 from analyzer.drawing.sniff import read_bytes
 from analyzer.drawing.sources import EXPANDED, Shapes, Sources, missing
@@ -139,6 +139,7 @@ def _read(path: Path, options: ReadOptions) -> Drawing:
         repeated = shapes.repeated_points if name == "cut" else 0
         outlines[name] = outline(edges, sources.closed, options.tolerances, origin, repeated)
         facts += _named(outlines[name], name)
+    facts += odd_size(units, outlines["cut"].contours)
     facts += _space_facts(tags, outlines["cut"])
 
     reasons = _reasons(sources, roles, outlines)

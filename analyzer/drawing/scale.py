@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from analyzer.drawing.drawing import Fact, UnitsFound
 from analyzer.errors import InputError
+from analyzer.geometry.contours import Contours
 from analyzer.units import INSUNITS, LENGTH_UNITS, MM_PER_INCH
 
 Floats = NDArray[np.float64]
@@ -101,15 +102,43 @@ def find_units(asked: str | None, evidence: Evidence) -> tuple[UnitsFound, list[
         return UnitsFound(name, "option", LENGTH_UNITS[name]), []
     told = INSUNITS.get(evidence.insunits or 0)
     if evidence.width <= 0.0 and evidence.height <= 0.0:
-        name = told or "mm"
-        return UnitsFound(name, "header" if told else "evidence", LENGTH_UNITS[name]), []
+        if told:
+            return UnitsFound(told, "header", LENGTH_UNITS[told]), []
+        words = "the drawing names no unit and holds nothing to tell it by; taken as mm"
+        return UnitsFound("mm", "evidence", 1.0), [Fact("unit-guessed", words)]
     scores = {name: score(name, evidence, told) for name in {*_PRIOR, *([told] if told else [])}}
     ranked = sorted(scores, key=lambda name: (-scores[name], name))
     best = ranked[0]
-    other = told if told and told != best else next(n for n in ranked if n != best)
-    found = UnitsFound(best, "header" if best == told else "evidence", LENGTH_UNITS[best])
-    fact = _doubt(best, other, told, evidence)
-    return found, [fact] if fact else []
+    if best == told:
+        return UnitsFound(best, "header", LENGTH_UNITS[best]), []
+    other = told or ranked[1]
+    found = UnitsFound(best, "evidence", LENGTH_UNITS[best])
+    return found, [_doubt(best, other, told, evidence)]
+
+
+def odd_size(units: UnitsFound, contours: Contours) -> list[Fact]:
+    """Return the fact that a unit the header names makes the largest contour an odd size.
+
+    A part larger than 6 m fits no sheet, one smaller than 5 mm falls through the slats.
+    """
+    if units.source != "header" or not len(contours):
+        return []
+    sizes = contours.box[:, 2:] - contours.box[:, :2]
+    largest = sizes[int(np.argmax(sizes.max(axis=1)))]
+    longest = float(largest.max())
+    if SMALLEST_PART_MM <= longest <= LARGEST_PART_MM:
+        return []
+
+    def size(factor: float) -> str:
+        return f"{largest[0] * factor:,.1f} x {largest[1] * factor:,.1f} mm"
+
+    names = [name for name in _PRIOR if name != units.name]
+    other = min(names, key=lambda n: abs(math.log(longest * LENGTH_UNITS[n] / units.factor / 250)))
+    text = (
+        f"the header says {units.name}, which makes the largest contour {size(1.0)}, an odd size;"
+        f" as {other} it is {size(LENGTH_UNITS[other] / units.factor)}"
+    )
+    return [Fact("unit-guessed", text)]
 
 
 def score(name: str, evidence: Evidence, told: str | None) -> float:
@@ -151,23 +180,16 @@ def hole_score(diameters: Floats) -> float:
     return float(value.mean())
 
 
-def _doubt(best: str, other: str, told: str | None, evidence: Evidence) -> Fact | None:
-    """Return the fact that says how sure the unit is, None where header and sizes agree."""
+def _doubt(best: str, other: str, told: str | None, evidence: Evidence) -> Fact:
+    """Return the fact that tells a unit that was not read, with both sizes."""
 
     def size(name: str) -> str:
         factor = LENGTH_UNITS[name]
         return f"{evidence.width * factor:,.1f} x {evidence.height * factor:,.1f} mm"
 
-    longest = max(evidence.width, evidence.height) * LENGTH_UNITS[best]
-    odd = longest > LARGEST_PART_MM or longest < SMALLEST_PART_MM
-    if told == best and not odd:
-        return None
-    made = f"which makes {size(told)}" if told else ""
-    if told == best:
-        text = f"the header says {told}, {made}, an odd size; as {other} {size(other)}"
-    elif told:
+    if told:
         text = (
-            f"the header says {told}, {made} and does not fit sizes and holes;"
+            f"the header says {told}, which makes {size(told)} and does not fit sizes and holes;"
             f" taken as {best}: {size(best)}"
         )
     else:

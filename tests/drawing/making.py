@@ -25,6 +25,7 @@ def read_made(
 ) -> Drawing:  # fmt: skip
     """Return the drawing read back from what `draw` puts into a model space."""
     document = ezdxf.new(version)
+    document.header.hdrvars.pop("$INSUNITS", None)  # the library says metres unasked
     if units is not None:
         document.header["$INSUNITS"] = units
     draw(document.modelspace())

@@ -4,12 +4,15 @@ Truths come from the drawing sheets, part lists and folder names of the open-har
 projects the drawings belong to, as the manifest of the corpus notes them.
 """
 
+import json
+import subprocess
+import sys
 from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
-from shared import CORPUS, corpus_drawings, corpus_manifest, needs_corpus
+from shared import CORPUS, SHARED, corpus_drawings, corpus_manifest, needs_corpus
 
 from analyzer.budgets import DEFAULT as BUDGETS
 from analyzer.drawing.drawing import Drawing
@@ -236,3 +239,22 @@ def test_centre_marks_and_logo_of_a_name_plate() -> None:
     assert drawing.cuts.closed.all()
     assert len([d for d in round_diameters(drawing) if d == pytest.approx(3.2, abs=0.01)]) == 4
     assert any(f.kind == "layer-role" and "ACAD_ISO02W100" in f.message for f in drawing.facts)
+
+
+@pytest.mark.slow
+def test_a_dirty_sheet_of_known_truth(tmp_path: Path) -> None:
+    """Ends off by up to 0.01 mm, doubles, gaps of 0.5 mm: counts and length of the generator."""
+    make = SHARED / "prototypes" / "make_sheet.py"
+    if not make.is_file():
+        pytest.skip("the sheet generator is not here")
+    path = tmp_path / "sheet.dxf"
+    subprocess.run(
+        [sys.executable, make, "20000", path], check=True, cwd=tmp_path, capture_output=True
+    )
+    truth = json.loads(Path(f"{path}.truth.json").read_text())
+    drawing = read_drawing(path)
+    assert int(drawing.cuts.closed.sum()) == truth["closed"]
+    assert int((~drawing.cuts.closed).sum()) == truth["open"]
+    assert drawing.cuts.length.sum() == pytest.approx(truth["length"], rel=1e-6)
+    doubles = sum(r.count for r in drawing.account.ignored if r.reason == "drawn twice")
+    assert doubles == truth["dup"]

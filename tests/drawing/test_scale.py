@@ -7,9 +7,11 @@ import numpy as np
 import pytest
 from drawing.making import fact, kinds, read_made
 
+from analyzer.drawing.drawing import UnitsFound
 from analyzer.drawing.reading import ReadOptions
-from analyzer.drawing.scale import Evidence, find_units, hole_score
+from analyzer.drawing.scale import Evidence, find_units, hole_score, odd_size
 from analyzer.errors import InputError
+from analyzer.geometry.contours import Contours
 
 
 def plate(factor: float) -> Any:
@@ -70,12 +72,35 @@ def test_a_large_sheet_in_inches_stays_in_inches(tmp_path: Path) -> None:
     assert drawing.facts == ()
 
 
-def test_an_odd_size_is_said_even_if_the_header_is_kept() -> None:
-    units, facts = find_units(None, Evidence(7000.0, 300.0, np.zeros(0), (), 4, None))
-    assert units.name == "mm"
-    assert "7,000.0 x 300.0 mm, an odd size" in facts[0].message
-    units, facts = find_units(None, Evidence(4.0, 3.0, np.zeros(0), (), 4, None))
-    assert facts[0].kind == "unit-guessed"
+@pytest.mark.parametrize(
+    ("width", "height", "said"),
+    [(6001, 300, True), (6000, 300, False), (5.0, 3.0, False), (4.9, 3.0, True)],
+)
+def test_a_contour_of_an_odd_size_is_said_even_if_the_header_is_kept(
+    width: float, height: float, said: bool
+) -> None:
+    """More than 6 m or less than 5 mm."""
+    plates = Contours.from_points([[0, 0], [width, 0], [width, height], [0, height]])
+    facts = odd_size(UnitsFound("mm", "header", 1.0), plates)
+    assert bool(facts) == said
+    if said:
+        assert f"{width:,.1f} x {height:,.1f} mm, an odd size; as" in facts[0].message
+    assert odd_size(UnitsFound("mm", "option", 1.0), plates) == []
+
+
+def test_many_parts_on_one_drawing_are_no_odd_size(tmp_path: Path) -> None:
+    def draw(space: Any) -> None:
+        for k in range(40):
+            space.add_lwpolyline(
+                [(k * 300, 0), (k * 300 + 200, 0), (k * 300 + 200, 90)], close=True
+            )
+
+    assert read_made(tmp_path, draw).facts == ()
+
+
+def test_nothing_to_tell_the_unit_by_is_said(tmp_path: Path) -> None:
+    drawing = read_made(tmp_path, lambda m: m.add_text("M10"), units=None)
+    assert "nothing to tell it by" in fact(drawing, "unit-guessed").message
 
 
 @pytest.mark.parametrize("name", ["mm", "in", "inch", "CM", '"'])
