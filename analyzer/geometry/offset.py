@@ -13,7 +13,7 @@ the distance are not noticed unless a segment vanishes, and the path then crosse
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 
 import numpy as np
@@ -397,9 +397,7 @@ def _with_slit_lengths(path: Contours, drawn: Contours, state: Ints, distance: f
         return path
     lengths = path.lengths.copy()
     segment = path.offsets[:-1][rows]
-    bends = drawn.length[rows] / 2.0 - 2.0 * abs(distance)
+    bent = drawn.length[rows] / 2.0 - 2.0 * abs(distance)
     slit = drawn.length[rows] ** 2 > 40.0 * np.abs(drawn.area[rows])  # a circle has 4 pi
-    lengths[segment] = np.where(slit, np.maximum(bends, lengths[segment]), lengths[segment])
-    return Contours(
-        path.starts, path.ends, path.bulges, lengths, path.smooth, path.offsets, path.closed
-    )
+    lengths[segment] = np.where(slit & (bent > 1.2 * lengths[segment]), bent, lengths[segment])
+    return replace(path, lengths=lengths)

@@ -25,7 +25,7 @@ GRID = 1.0471975512e-3
 WINDOW_CELLS = 20_000
 """Pairs looked at per improving round."""
 
-ROUNDS = 60
+ROUNDS = 40
 """Most improving rounds for up to 200 places; larger parts get fewer."""
 
 
