@@ -35,6 +35,8 @@ class GasResult:
 
     Attributes
     ----------
+    material : str
+        Canonical name.
     setting : Setting
         Cutting data.
     evidence : tuple of Evidence
@@ -55,6 +57,7 @@ class GasResult:
         The headline numbers.
     """
 
+    material: str
     setting: Setting
     evidence: tuple[Evidence, ...]
     loose: Evidence | None
@@ -206,6 +209,7 @@ def _sum_up(
     edge_m = (none, light, medium, heavy)
     hand = float(sum(one.part.count * r.minutes for one, r in zip(on_parts, rework, strict=True)))
     return GasResult(
+        material=whole.job.material,
         setting=setting,
         evidence=on_parts,
         loose=loose,

@@ -156,6 +156,8 @@ def _without(ours: list[GasResult], gas: str, everywhere: set[Key]) -> Choice | 
     if not rest:
         return None
     pick = _choose(rest, everywhere)
+    if len(rest) == 1:
+        return Choice(pick.result.gas, "it is the only other gas here")
     return Choice(pick.result.gas, pick.reason)
 
 
@@ -202,15 +204,13 @@ def _choose(candidates: list[GasResult], everywhere: set[Key]) -> _Pick:
     fastest = min(result.minutes for result in peers)
     tied = [result for result in peers if result.minutes <= fastest * (1.0 + TIE)]
     best = min(tied, key=lambda r: (burr_metres(r), r.gas == "mixed", r.minutes))
-    dropped = ""
-    if best.gas == "mixed":
-        nitrogen = next((result for result in peers if result.gas == "nitrogen"), None)
-        dropped = _speed_alone(best, nitrogen) if nitrogen else ""
-        if dropped:
-            rest = [result for result in candidates if result.gas != "mixed"]
-            chosen = _choose(rest, everywhere)
-            rest_of_it = f"; {chosen.reason}" if chosen.rival else ""
-            return replace(chosen, reason=dropped + rest_of_it)
+    nitrogen = next((result for result in peers if result.gas == "nitrogen"), None)
+    alone = _speed_alone(best, nitrogen) if nitrogen else ""
+    if alone:
+        rest = [result for result in candidates if result.gas != best.gas]
+        chosen = _choose(rest, everywhere)
+        other = f"; {chosen.reason}" if chosen.rival else ""
+        return replace(chosen, reason=alone + other)
     others = [result for result in peers if result is not best]
     rival = min(others, key=lambda r: r.minutes) if others else None
     reason = _reason(best, rival, [r for r in candidates if r not in peers], everywhere)
@@ -219,17 +219,27 @@ def _choose(candidates: list[GasResult], everywhere: set[Key]) -> _Pick:
     return _Pick(best, reason, rival)
 
 
-def _speed_alone(mixed: GasResult, nitrogen: GasResult) -> str:
-    """Say why mixed gas is not worth it when it only saves machine time; empty where it is."""
-    gain = nitrogen.minutes - mixed.minutes
-    if nitrogen.rework_min - mixed.rework_min > TIE * nitrogen.minutes:
+def _speed_alone(best: GasResult, nitrogen: GasResult) -> str:
+    """Say why a gas with oxygen is not worth it for machine time alone; empty where it is.
+
+    Mixed gas needs a mixer; and on stainless the edge oxidises in mixed gas and air.
+    """
+    if not (best.gas == "mixed" or (best.gas == "air" and _stainless(best))):
+        return ""
+    gain = nitrogen.minutes - best.minutes
+    if nitrogen.rework_min - best.rework_min > TIE * nitrogen.minutes:
         return ""  # it saves hand work too
-    faster = f"mixed gas would only be {span(60.0 * gain)} faster"
+    faster = f"{spoken(best.gas)} would only be {span(60.0 * gain)} faster"
+    edge = " and oxidise the edge" if _stainless(best) else ""
     if burr_metres(nitrogen) == 0.0:
-        return f"{faster}, and nitrogen leaves no burr here"
+        return f"{faster}{edge}, and nitrogen leaves no burr here"
     if gain < SPEED_ALONE * nitrogen.minutes:
-        return f"{faster} and save no hand work; that is less than we know of the two speeds"
+        return f"{faster}{edge} and save no hand work; that is less than we know of the two speeds"
     return ""
+
+
+def _stainless(result: GasResult) -> bool:
+    return result.material == "stainless"
 
 
 # --- reasons, in words -------------------------------------------------------------------

@@ -7,6 +7,7 @@ from dataclasses import dataclass, fields
 
 from analyzer.job import Job
 from analyzer.motion.plan import Timing
+from analyzer.process.machine import START_VALUES
 from analyzer.process.setting import Setting
 from analyzer.shop import Shop
 
@@ -116,7 +117,8 @@ def numbers_of(
     """Return the headline numbers of one gas, with what they were made from."""
     machine = shop.machine
     whose, sources = setting.speed_source, dict(setting.sources)
-    drives = "machine data of the shop file" if shop.path else "start values, common practice"
+    starter = machine == START_VALUES
+    drives = "start values, common practice" if starter else "machine data of the shop file"
     values: dict[str, tuple[float, str, dict[str, str]]] = {
         "speed": (setting.speed_m_per_min, whose, {
             "thickness": f"{job.thickness_mm:g} mm", "power": f"{job.power_kw:g} kW"}),

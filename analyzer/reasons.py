@@ -82,9 +82,9 @@ def why_worse(worse: Iterable[GasResult], everywhere: set[Key]) -> str:
     by_reason: dict[str, list[str]] = {}
     for result in worse:
         own = sorted({rule for rule, _, _ in losses(result.findings) - everywhere})
-        reason = f"would lose: {', '.join(own)}" if own else "past what this power cuts well"
+        reason = f" would lose: {', '.join(own)}" if own else ": past what this power cuts well"
         by_reason.setdefault(reason, []).append(spoken(result.gas))
-    return "; ".join(f"{listed(gases)} {reason}" for reason, gases in by_reason.items())
+    return "; ".join(f"{listed(gases)}{reason}" for reason, gases in by_reason.items())
 
 
 def listed(words: Iterable[str]) -> str:

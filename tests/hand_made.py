@@ -98,7 +98,8 @@ def analysis(
             for part in found.parts
         )
         results.append(GasResult(
-            setting, evidence, None, timing, case.edge, (Rework(case.hand, 0.0, 0.0, 0.0, ()),),
-            case.hand, (*(loss(rule, place) for rule, place in case.losses), *case.findings),
+            job.material, setting, evidence, None, timing, case.edge,
+            (Rework(case.hand, 0.0, 0.0, 0.0, ()),), case.hand,
+            (*(loss(rule, place) for rule, place in case.losses), *case.findings),
         ))  # fmt: skip
     return Analysis(found, job, shop, tuple(results), tuple(left_out))

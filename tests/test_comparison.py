@@ -99,6 +99,15 @@ def test_not_mixed_for_a_gain_smaller_than_what_is_known() -> None:
     assert advise(analysis(cases)).gas == "mixed"
 
 
+def test_not_air_on_stainless_for_speed_alone() -> None:
+    """Its edge oxidises in air (common practice, no source); on mild steel minutes decide."""
+    cases = {"nitrogen": Case(100.0), "mixed": Case(98.0), "air": Case(90.0)}
+    advice = advise(analysis(cases, job=replace(JOB, material="stainless", thickness_mm=3.0)))
+    assert advice.gas == "nitrogen"
+    assert "air would only be 10 s faster and oxidise the edge" in advice.reason
+    assert advise(analysis(cases)).gas == "air"
+
+
 def test_mixed_where_it_saves_hand_work() -> None:
     cases = {"nitrogen": Case(100.0, 1.0, BURRED), "mixed": Case(98.0, 0.0, (0, 0.3577, 0, 0))}
     advice = advise(analysis(cases))

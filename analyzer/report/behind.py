@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from analyzer.analysis import Analysis, GasResult
 from analyzer.comparison import Advice
+from analyzer.motion.assumptions import ASSUMPTIONS
+from analyzer.process.machine import START_VALUES
+from analyzer.process.machine import assumptions as machine_assumptions
 from analyzer.reasons import spoken
 
 
@@ -19,16 +22,12 @@ def not_checked(analysis: Analysis, advice: Advice) -> tuple[str, ...]:
 
 
 def assumptions(analysis: Analysis, read: GasResult | None) -> tuple[str, ...]:
-    machine, shop = analysis.shop.machine, analysis.shop
-    whose = (
-        "from your shop file" if shop.path else "start values, common practice, not your machine"
-    )
-    words = [
-        f"Machine ({whose}): rapid {machine.rapid_m_per_min:g} m/min at"
-        f" {machine.rapid_acceleration:g} m/s2, cutting acceleration"
-        f" {machine.cut_acceleration:g} m/s2, corner tolerance {machine.corner_tolerance_mm:g} mm,"
-        f" {machine.start_overhead_s:g} s per start, {machine.lift_s:g} s per lift"
-    ]
+    machine = analysis.shop.machine
+    lines, whose = machine_assumptions(machine), ""
+    if machine == START_VALUES:
+        lines = tuple(line.replace(" (start value)", "") for line in lines)
+        whose = " (start values, common practice, not your machine)"
+    words = [f"Machine{whose}: {', '.join(lines)}"]
     if read is not None:
         setting = read.setting
         spread = "" if setting.own_table else ", +-30 %"
@@ -40,7 +39,7 @@ def assumptions(analysis: Analysis, read: GasResult | None) -> tuple[str, ...]:
     words.append(
         "Each part timed alone, times its count; hand work by rates of common practice, +-50 %"
     )
-    return tuple(words)
+    return (*words, *(line.removesuffix(".") for line in ASSUMPTIONS))
 
 
 def cautions(analysis: Analysis, advice: Advice) -> tuple[str, ...]:

@@ -46,7 +46,7 @@ def gas_rows(analysis: Analysis) -> tuple[Row, ...]:
     for number, words in enumerate(
         ("no burr, m", "wipes off, m", "brush or belt, m", "grinder, m")
     ):
-        if any(r.edge_m[number] > 0.0 for r in gases):
+        if any(r.edge_m[number] >= 0.005 for r in gases):
             rows.append(row(words, (f"{r.edge_m[number]:.2f}" for r in gases)))
     if any(r.rework_min > 0.0 for r in gases):
         rows.append(row("hand work", (span(60.0 * r.rework_min) for r in gases)))

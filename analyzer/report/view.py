@@ -20,6 +20,11 @@ from analyzer.report.wording import TERMS, several, weight, with_band
 from analyzer.rules.registry import rule_named
 from analyzer.rules.rule import LEVELS, Finding
 
+UNIT_WORDS = {"in": "inches", "ft": "feet"}
+FROM_WORDS = {
+    "option": "as you said", "header": "as the header says", "evidence": "guessed by its sizes",
+}  # fmt: skip
+
 
 @dataclass(frozen=True)
 class Line:
@@ -96,8 +101,12 @@ def view_of(answer: Answer, *, why: bool = False) -> View:
 
 
 def asks_change(finding: Finding) -> bool:
-    """Whether the drawing or the job should be changed before cutting; a loss always asks."""
-    return finding.level == "loss" or rule_named(finding.rule).asks_change
+    """Whether the drawing or the job should be changed, or the customer asked, before cutting.
+
+    A loss always asks.  So do hands of a pair: lefts counted as rights are dear.
+    """
+    asks = rule_named(finding.rule).asks_change or finding.rule == "left-right-pair"
+    return finding.level == "loss" or asks
 
 
 # --- words -------------------------------------------------------------------------------
@@ -123,7 +132,8 @@ def _summary(analysis: Analysis) -> str:
     ]  # fmt: skip
     if totals.mark_length:
         words.append(f"{totals.mark_length:,.0f} mm of marking")
-    words.append(f"drawn in {shown(units.name)} ({shown(units.source)})")
+    unit, source = shown(units.name), shown(units.source)
+    words.append(f"drawn in {UNIT_WORDS.get(unit, unit)} ({FROM_WORDS.get(source, source)})")
     return ", ".join(words)
 
 
