@@ -49,10 +49,10 @@ class Doubles:
     place: tuple[float, float] | None
 
 
-def without_zero_length(edges: Edges, vanish: float) -> tuple[Edges, int]:
-    """Return the edges longer than `vanish`, and how many were not."""
+def without_zero_length(edges: Edges, vanish: float) -> tuple[Edges, Ints]:
+    """Return the edges longer than `vanish`, and the entities of those that were not."""
     keep = edges.lengths > vanish
-    return (edges if keep.all() else edges.take(keep)), int((~keep).sum())
+    return (edges if keep.all() else edges.take(keep)), edges.source[~keep]
 
 
 def without_doubles(edges: Edges, closed: Bools, tolerances: Tolerances) -> tuple[Edges, Doubles]:

@@ -36,6 +36,8 @@ class Outlines:
         Entities (rows of their table) of every contour.
     doubled : ndarray of int
         Entities that lost something to another drawn at the same place.
+    without_length : ndarray of int
+        Entities of which some piece has no length.
     facts : tuple of Fact
     shared_mm : float
         Length that two contours have in common. [mm]
@@ -44,6 +46,7 @@ class Outlines:
     contours: Contours
     sources: tuple[Ints, ...]
     doubled: Ints
+    without_length: Ints
     facts: tuple[Fact, ...]
     shared_mm: float
 
@@ -66,11 +69,12 @@ def outline(
     """
     facts: list[Fact] = []
     edges, without_length = without_zero_length(edges, tolerances.vanish)
-    if without_length + repeated:
+    nothing = len(without_length) + repeated
+    if nothing:
         facts.append(
             Fact(
-                "zero-length", f"{without_length + repeated} pieces of zero length left out",
-                count=without_length + repeated,
+                "zero-length", f"{nothing} pieces of zero length left out",
+                count=nothing,
             )
         )  # fmt: skip
     edges, doubles = without_doubles(edges, closed, tolerances)
@@ -113,7 +117,9 @@ def outline(
     facts = [_at(fact, origin) for fact in facts]
     contours = replace(contours, starts=contours.starts + origin, ends=contours.ends + origin)
     facts += _open_facts(contours) + _speck_facts(contours, tolerances)
-    return Outlines(contours, sources, doubles.entities, tuple(facts), float(shared.sum()))
+    return Outlines(
+        contours, sources, doubles.entities, without_length, tuple(facts), float(shared.sum())
+    )  # fmt: skip
 
 
 def _at(fact: Fact, origin: Floats) -> Fact:

@@ -16,6 +16,7 @@ from analyzer import budgets as _budgets
 from analyzer import tolerances as _tolerances
 from analyzer.budgets import Budgets
 from analyzer.drawing.blocks import expand
+from analyzer.drawing.content import ZERO_LENGTH
 from analyzer.drawing.drawing import (
     Account,
     Drawing,
@@ -276,13 +277,19 @@ def _reasons(sources: Sources, roles: list[str], outlines: dict[str, Outlines]) 
     reasons: list[str] = sources.reasons.tolist()
     used = np.zeros(len(reasons), dtype=bool)
     doubled = np.zeros(len(reasons), dtype=bool)
+    no_length = np.zeros(len(reasons), dtype=bool)
     for part in outlines.values():
         for rows in part.sources:
             used[rows] = True
         doubled[part.doubled] = True
+        no_length[part.without_length] = True
     for i, role in enumerate(roles):
         if role and not used[i]:
-            reasons[i] = "drawn twice" if doubled[i] else "too short: left out as said in the facts"
+            reasons[i] = (
+                "drawn twice" if doubled[i]
+                else ZERO_LENGTH if no_length[i]
+                else "shorter than a hair, or only the stub of an overshoot"
+            )  # fmt: skip
     used[sources.top[used]] = True
     for i in range(sources.count_top):
         if sources.types[i] == "INSERT" and not reasons[i] and not used[i]:

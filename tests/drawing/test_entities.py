@@ -241,7 +241,7 @@ def test_unknown_types_are_named(tmp_path: Path) -> None:
         (circle_tags(5, 5, 1e15), "out of range"),
         (line_tags((0, 0), (math.inf, 9)), "not finite"),
         (line_tags((0, 0), (1e300, 9)), "out of range"),
-        (line_tags((5, 5), (5, 5)), "too short"),
+        (line_tags((5, 5), (5, 5)), "zero length"),
     ],
 )
 def test_broken_numbers_are_ignored_with_the_reason(
