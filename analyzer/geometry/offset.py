@@ -3,9 +3,8 @@
 Lines stay lines and arcs stay arcs.  Seen from the offset side, a joint that bulges out
 is mitred, one that recedes is trimmed where both neighbours meet, and a tangent joint
 stays tangent.  This is done for all contours at once.  A contour in which something
-vanishes (a fillet tighter than the distance, a notch narrower than twice it) goes through
-a polygon buffer of its own, arcs cut every 3 degrees; when nothing is left of it the path
-shrinks to its centre line or centre, so that lengths and times stay finite.
+vanishes (a fillet tighter than the distance, a notch narrower than twice it) is offset on
+its own, see `analyzer.geometry.vanishing`.
 
 The offset is local: two far-apart stretches of one contour that come nearer than twice
 the distance are not noticed unless a segment vanishes, and the path then crosses itself.
@@ -13,33 +12,23 @@ the distance are not noticed unless a segment vanishes, and the path then crosse
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from enum import IntEnum
+from dataclasses import dataclass
 
 import numpy as np
-import shapely
 
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints, arc_lengths
+from analyzer.geometry.vanishing import (
+    ARC_STEP,
+    MITRE_LIMIT,
+    Pieces,
+    State,
+    offset_alone,
+    stretch_of,
+    with_slit_lengths,
+)
 from analyzer.tolerances import DEFAULT, Tolerances
 
-MITRE_LIMIT = 10.0
-"""Longest mitre in distances; a sharper tip (below 11.5 degrees) is squared off there. [-]"""
-
-ARC_STEP = np.radians(3.0)
-"""Step by which arcs become chords where a contour needs the polygon buffer. [rad]"""
-
-
-class State(IntEnum):
-    """What became of a contour."""
-
-    KEPT = 0
-    """Every segment has its offset."""
-    TRIMMED = 1
-    """Something smaller than the distance vanished; the rest was joined."""
-    DRAWN = 2
-    """The offset would fall apart or lose a slit: the path follows the drawn line."""
-    COLLAPSED = 3
-    """Nothing is left: the path is the centre line, or the centre with length 0."""
+__all__ = ["ARC_STEP", "MITRE_LIMIT", "Offset", "State", "offset_contours"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,19 +48,6 @@ class Offset:
     path: Contours
     source: Ints
     state: Ints
-
-
-@dataclass(frozen=True, eq=False)
-class _Pieces:
-    """Path segments in the order of their rows."""
-
-    starts: Floats
-    ends: Floats
-    bulges: Floats
-    stretch: Floats
-    smooth: Bools
-    source: Ints
-    row: Ints
 
 
 def offset_contours(
@@ -107,12 +83,12 @@ def offset_contours(
     state = np.full(count, State.KEPT, dtype=np.int64)
     closed = contours.closed.copy()
     good = ~spoilt[pieces.row]
-    parts = [_Pieces(*(getattr(pieces, name)[good] for name in _Pieces.__annotations__))]
+    parts = [Pieces(*(getattr(pieces, name)[good] for name in Pieces.__annotations__))]
     for row in np.flatnonzero(spoilt):
-        piece, state[row] = _alone(contours, int(row), distance, tolerances)
+        piece, state[row] = offset_alone(contours, int(row), distance, tolerances)
         closed[row] &= state[row] != State.COLLAPSED
         parts.append(piece)
-    joined = {n: np.concatenate([getattr(p, n) for p in parts]) for n in _Pieces.__annotations__}
+    joined = {n: np.concatenate([getattr(p, n) for p in parts]) for n in Pieces.__annotations__}
     order = np.argsort(joined["row"], kind="stable")
     step = joined["ends"] - joined["starts"]
     lengths = arc_lengths(np.hypot(step[:, 0], step[:, 1]), joined["bulges"])
@@ -121,7 +97,7 @@ def offset_contours(
         (lengths * joined["stretch"])[order], joined["smooth"][order],
         np.concatenate(([0], np.cumsum(np.bincount(joined["row"], minlength=count)))), closed,
     )  # fmt: skip
-    path = _with_slit_lengths(path, contours, state, distance)
+    path = with_slit_lengths(path, contours, state, distance)
     return Offset(path, joined["source"][order], state)
 
 
@@ -224,7 +200,7 @@ def _meeting(
 
 def _side_by_side(
     contours: Contours, distance: float, tolerances: Tolerances
-) -> tuple[_Pieces, Bools]:
+) -> tuple[Pieces, Bools]:
     """Offset every segment between its joints; tell the contours where that fails."""
     c = contours
     joint = _joints(c, distance, tolerances)
@@ -240,7 +216,7 @@ def _side_by_side(
     count = len(c.bulges)
     flat = np.zeros(count)
     index = np.arange(count)
-    stretch = _stretch(c)
+    stretch = stretch_of(c)
     before_row = joint.before
     # after the segment before: its tangent to the mitre; across a blunt tip; to the arc
     blunt = np.any(joint.leave != joint.enter, axis=1)
@@ -258,17 +234,11 @@ def _side_by_side(
         np.concatenate(parts) for parts in zip(*columns, strict=True)
     )
     order = np.lexsort((place, source))
-    pieces = _Pieces(
+    pieces = Pieces(
         starts[order], ends[order], bulge[order], stretched[order], smooth[order],
         source[order], c.owner[source[order]],
     )  # fmt: skip
     return pieces, spoilt
-
-
-def _stretch(c: Contours) -> Floats:
-    """Drawn length over the length of the line or arc, above 1 for flattened curves."""
-    plain = arc_lengths(c.chords, c.bulges)
-    return np.where(plain > 0.0, c.lengths / np.where(plain > 0.0, plain, 1.0), 1.0)
 
 
 def _between(a: Floats, b: Floats) -> Floats:
@@ -306,98 +276,3 @@ def _new_bulges(
         finite = np.isfinite(start[bent]).all(axis=1) & np.isfinite(end[bent]).all(axis=1)
         lost[bent] = ~(kept & finite) | (c.chords[bent] <= tolerances.vanish)
     return bulges, lost & (joint.shift != 0.0)
-
-
-# --- one contour in which something vanishes ------------------------------
-
-
-def _alone(
-    contours: Contours, row: int, distance: float, tolerances: Tolerances
-) -> tuple[_Pieces, State]:
-    """Offset one contour through a polygon buffer."""
-    points, origin = _chords(contours, row)
-    sign = 1.0 if contours.area[row] >= 0.0 else -1.0
-    if len(points) < 3:
-        return _centre_line(contours, row, points, distance), State.COLLAPSED
-    polygon = shapely.polygons(points)
-    if not polygon.is_valid:
-        return _as_drawn(contours, row), State.DRAWN
-    grown = polygon.buffer(sign * distance, join_style="mitre", mitre_limit=MITRE_LIMIT)
-    pieces = [g for g in shapely.get_parts(grown) if g.area > 1e-6 * distance**2]
-    if not pieces:
-        return _centre_line(contours, row, points, distance), State.COLLAPSED
-    if len(pieces) > 1 or len(pieces[0].interiors):
-        return _as_drawn(contours, row), State.DRAWN
-    ring = shapely.get_coordinates(shapely.orient_polygons(pieces[0], exterior_cw=sign < 0.0))[:-1]
-    step = np.roll(ring, -1, axis=0) - ring
-    ring = ring[np.hypot(step[:, 0], step[:, 1]) > tolerances.vanish]
-    first = contours.starts[contours.offsets[row]]
-    ring = np.roll(ring, -int(np.argmin(np.hypot(*(ring - first).T))), axis=0)
-    ends = np.roll(ring, -1, axis=0)
-    lines = shapely.linestrings(np.stack((points, np.roll(points, -1, axis=0)), axis=1))
-    tree = shapely.STRtree(lines)
-    source = origin[tree.nearest(shapely.points((ring + ends) / 2.0))]
-    missing = np.setdiff1d(np.unique(origin), source)
-    if np.any(contours.lengths[missing] > 4.0 * abs(distance)):
-        return _as_drawn(contours, row), State.DRAWN  # a slit narrower than the kerf
-    earlier = np.roll(source, 1)
-    within = (source == earlier) & (contours.bulges[source] != 0.0)
-    within |= contours.smooth[source] & (contours.previous[source] == earlier)
-    count = len(ring)
-    stretch = np.where(contours.bulges[source] == 0.0, _stretch(contours)[source], 1.0)
-    piece = _Pieces(
-        ring, ends, np.zeros(count), stretch, within, source, np.full(count, row)
-    )  # fmt: skip
-    return piece, State.TRIMMED
-
-
-def _chords(contours: Contours, row: int) -> tuple[Floats, Ints]:
-    """Points along one contour, arcs cut every ARC_STEP, and the segment each starts on."""
-    part = contours.segments_of(row)
-    index = np.arange(part.start, part.stop)
-    index = index[contours.lengths[part] > 0.0]
-    counts = np.ceil(np.abs(contours.sweeps[index]) / ARC_STEP).clip(1).astype(np.int64)
-    origin = np.repeat(index, counts)
-    within = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
-    return contours.points_at(origin, within / np.repeat(counts, counts)), origin
-
-
-def _as_drawn(contours: Contours, row: int) -> _Pieces:
-    part = contours.segments_of(row)
-    index = np.arange(part.start, part.stop)
-    return _Pieces(
-        contours.starts[part], contours.ends[part], contours.bulges[part],
-        _stretch(contours)[part], contours.smooth[part], index, np.full(len(index), row),
-    )  # fmt: skip
-
-
-def _centre_line(contours: Contours, row: int, points: Floats, distance: float) -> _Pieces:
-    """One straight segment along the longer axis, kept the distance off both ends."""
-    part = contours.segments_of(row)
-    box = shapely.get_coordinates(shapely.oriented_envelope(shapely.multipoints(points)))
-    longest = part.start + int(np.argmax(contours.lengths[part]))
-    middle = contours.centroid[row]
-    half = np.zeros(2)
-    if len(box) > 3:
-        sides = np.diff(box[:3], axis=0)
-        size = np.hypot(sides[:, 0], sides[:, 1])
-        long = int(np.argmax(size))
-        half = sides[long] / size[long] * max(size[long] / 2.0 - abs(distance), 0.0)
-    ends = np.array([middle - half, middle + half])
-    return _Pieces(
-        ends[:1], ends[1:], np.zeros(1), np.ones(1), np.zeros(1, bool),
-        np.array([longest]), np.array([row]),
-    )  # fmt: skip
-
-
-def _with_slit_lengths(path: Contours, drawn: Contours, state: Ints, distance: float) -> Contours:
-    """Give a collapsed slit that bends its true centre line: half its outline less the kerf."""
-    rows = np.flatnonzero(state == State.COLLAPSED)
-    if not len(rows):
-        return path
-    lengths = path.lengths.copy()
-    segment = path.offsets[:-1][rows]
-    bent = drawn.length[rows] / 2.0 - 2.0 * abs(distance)
-    slit = drawn.length[rows] ** 2 > 40.0 * np.abs(drawn.area[rows])  # a circle has 4 pi
-    lengths[segment] = np.where(slit & (bent > 1.2 * lengths[segment]), bent, lengths[segment])
-    return replace(path, lengths=lengths)

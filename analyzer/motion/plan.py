@@ -100,8 +100,8 @@ class Plan:
     pierces : ndarray, shape (n, 2)
         Where each is pierced, in the drawing's axes. [mm]
     ratios : ndarray, shape (n,)
-        Equivalent diameter 4 area / perimeter over thickness; infinite for outlines
-        of parts larger than any factor and for open cuts. [-]
+        Equivalent diameter 4 area / perimeter over thickness of every closed contour,
+        infinite for open cuts. [-]
     timing : Timing
         Time split of one copy.
     contour_times : ndarray, shape (n,)
