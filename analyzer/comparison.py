@@ -209,6 +209,8 @@ def _choose(candidates: list[GasResult], everywhere: set[Key]) -> _Pick:
     if alone:
         rest = [result for result in candidates if result.gas != best.gas]
         chosen = _choose(rest, everywhere)
+        if least[0] == 2:  # the reason has to begin with that
+            return replace(chosen, reason=f"{chosen.reason}; {alone}")
         other = f"; {chosen.reason}" if chosen.rival else ""
         return replace(chosen, reason=alone + other)
     others = [result for result in peers if result is not best]

@@ -38,19 +38,27 @@ def burr_metres(result: GasResult) -> float:
 
 
 def span(seconds: float) -> str:
-    """Return a duration as spoken: seconds below two minutes. [s]
+    """Return a duration as spoken: seconds below two minutes, hours from three on. [s]
 
     Examples
     --------
-    >>> span(26.2), span(1500.0)
-    ('26 s', '25 min')
+    >>> span(26.2), span(1500.0), span(44_600.0)
+    ('26 s', '25 min', '12 h')
     """
-    if seconds < 9.95:
-        return f"{seconds:.1f} s"
+    unit, scale = unit_of(seconds)
+    return f"{seconds / scale:.{digits_of(seconds / scale)}f} {unit}"
+
+
+def unit_of(seconds: float) -> tuple[str, float]:
+    """Return the unit a duration is spoken in, and its seconds."""
     if seconds < 119.5:
-        return f"{seconds:.0f} s"
-    minutes = seconds / 60.0
-    return f"{minutes:.1f} min" if minutes < 9.95 else f"{minutes:.0f} min"
+        return "s", 1.0
+    return ("min", 60.0) if seconds < 10_800.0 else ("h", 3600.0)
+
+
+def digits_of(value: float) -> int:
+    """Return the decimals that are worth saying: one below ten."""
+    return 1 if value < 9.95 else 0
 
 
 def spoken(gas: str) -> str:

@@ -199,7 +199,8 @@ def test_properties(cases: dict[str, Case]) -> None:
 @pytest.mark.parametrize(
     ("seconds", "words"),
     [(0.0, "0.0 s"), (9.94, "9.9 s"), (9.96, "10 s"), (119.0, "119 s"), (120.0, "2.0 min"),
-     (596.0, "9.9 min"), (600.0, "10 min"), (1500.0, "25 min")],
+     (596.0, "9.9 min"), (600.0, "10 min"), (1500.0, "25 min"),
+     (10_800.0, "3.0 h"), (44_600.0, "12 h")],
 )  # fmt: skip
 def test_spoken_times(seconds: float, words: str) -> None:
     assert span(seconds) == words

@@ -174,7 +174,7 @@ def _minutes(analysis: Analysis, best: GasResult) -> str:
         return f"{each}{with_band(total)} for all {parts[0].part.count}; {whose}"
     if len(parts) == 1:
         return f"{with_band(total)}; {whose}"
-    return f"{with_band(total)} for all {analysis.totals.parts} parts; {whose}"
+    return f"{with_band(total)} for all {analysis.totals.parts:,} parts; {whose}"
 
 
 def _reasons(analysis: Analysis, advice: Advice, best: GasResult | None) -> tuple[str, ...]:
@@ -253,8 +253,9 @@ def _line(analysis: Analysis, group: list[Finding]) -> Line:
 
 
 def _where(analysis: Analysis, finding: Finding) -> str:
-    """Name the part, where there is more than one."""
-    if finding.part is None or len(analysis.parts.parts) < 2:
+    """Name the part, where there is more than one and the message does not."""
+    named = finding.part is not None and finding.message.startswith(finding.part)
+    if finding.part is None or named or len(analysis.parts.parts) < 2:
         return ""
     count = next((p.count for p in analysis.parts.parts if p.id == finding.part), 1)
     return f"{finding.part} ({count} off): " if count > 1 else f"{finding.part}: "

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from analyzer.reasons import digits_of, unit_of
+
 BAND = 0.25  # band of a time until calibrated on own stop-watch times [-]
 TERMS = {
     "cut": "the table speed", "slowed": "corners, curves and small contours",
@@ -18,12 +20,11 @@ def with_band(seconds: float) -> str:
     >>> with_band(1518.0), with_band(65.0), with_band(4.2)
     ('25 min (19-32)', '65 s (49-81)', '4.2 s (3.2-5.2)')
     """
-    low, high = (1.0 - BAND) * seconds, (1.0 + BAND) * seconds
-    unit, scale = ("s", 1.0) if seconds < 119.5 else ("min", 60.0)
-    digits = 1 if seconds / scale < 9.95 else 0
-    return (
-        f"{seconds / scale:.{digits}f} {unit} ({low / scale:.{digits}f}-{high / scale:.{digits}f})"
-    )
+    unit, scale = unit_of(seconds)
+    value = seconds / scale
+    low, high = (1.0 - BAND) * value, (1.0 + BAND) * value
+    digits = digits_of(value)
+    return f"{value:.{digits}f} {unit} ({low:.{digits}f}-{high:.{digits}f})"
 
 
 def several(count: int, word: str) -> str:
