@@ -292,7 +292,11 @@ def draw_all(folder: Path) -> list[Path]:
     paths = []
     for name, draw in DRAWINGS.items():
         path = folder / f"{name}.dxf"
-        draw().saveas(path)
+        drawing = draw()
+        classes = drawing.classes  # ezdxf takes them from a set, in any order
+        classes.add_required_classes(drawing.dxfversion)
+        classes.classes = dict(sorted(classes.classes.items()))
+        drawing.saveas(path)
         paths.append(path)
     return paths
 
