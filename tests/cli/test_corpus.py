@@ -4,11 +4,14 @@ The drawings are public files of other people's parts (see the corpus's own mani
 hold is checked by the stations, here only that the answer is whole.
 """
 
+import atexit
 import json
 import math
 import os
+import shutil
 import subprocess
 import sys
+import tempfile
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -30,16 +33,23 @@ SCHEMA = json.loads((ROOT / "docs" / "schemas" / "burrcast.check-1.json").read_t
 VALIDATOR = jsonschema.Draft202012Validator(SCHEMA)
 
 
+OUT = Path(tempfile.mkdtemp(prefix="burrcast-corpus-"))
+atexit.register(shutil.rmtree, OUT, ignore_errors=True)
+
+
 @cache
 def answer(path: Path) -> Result:
-    return CliRunner().invoke(burrcast, ["check", str(path), *JOB, "--format", "json"])
+    """Run the command once for both formats; the files stand in OUT."""
+    words = ["--format", "json", "--format", "text", "--out", str(OUT)]
+    return CliRunner().invoke(burrcast, ["check", str(path), *JOB, *words])
 
 
 def written(path: Path) -> dict[str, Any]:
     result = answer(path)
     if result.exit_code == 2:
         pytest.skip(f"refused: {result.stderr.strip()}")
-    value: dict[str, Any] = json.loads(result.stdout, parse_constant=_refuse)
+    text = (OUT / f"{path.stem}.json").read_text("utf-8")
+    value: dict[str, Any] = json.loads(text, parse_constant=_refuse)
     return value
 
 
@@ -55,10 +65,11 @@ each = pytest.mark.parametrize("path", DRAWINGS, ids=lambda path: path.name)
 def test_an_answer_or_one_plain_line(path: Path) -> None:
     result = answer(path)
     assert result.exit_code == 0 or path.name in MAY_BE_REFUSED, result.stderr
+    assert result.stdout == ""
     if result.exit_code:
         assert result.exit_code == 2
-        assert result.stdout == ""
         assert len(result.stderr.splitlines()) == 1
+        assert not (OUT / f"{path.stem}.json").exists()
 
 
 @each
@@ -134,13 +145,12 @@ def test_the_advice_stands_on_the_losses(path: Path) -> None:
 
 @each
 def test_a_page_for_every_drawing(path: Path) -> None:
-    result = CliRunner().invoke(burrcast, ["check", str(path), *JOB])
-    if result.exit_code == 2:
+    if answer(path).exit_code == 2:
         return
-    assert result.exit_code == 0
-    assert max(map(len, result.stdout.splitlines())) <= 100
-    assert path.name in result.stdout
-    assert "Not checked" in result.stdout
+    page = (OUT / f"{path.stem}.text").read_text("utf-8")
+    assert max(map(len, page.splitlines())) <= 100
+    assert path.name in page
+    assert "Not checked" in page
 
 
 @pytest.mark.parametrize("name", ["crkbd__crkbd.dxf", "m17rru__nameplate.dxf"])
@@ -148,11 +158,10 @@ def test_same_bytes_whatever_the_hash_seed(name: str) -> None:
     path = next(path for path in DRAWINGS if path.name == name)
     outputs = {
         subprocess.run(
-            [sys.executable, "-m", "analyzer", "check", str(path), *JOB, "--format", form],
+            [sys.executable, "-m", "analyzer", "check", str(path), *JOB, "--format", "json"],
             capture_output=True, check=True, env={**os.environ, "PYTHONHASHSEED": seed},
         ).stdout
-        for seed in ("0", "1", "2")
-        for form in ("json",)
+        for seed in ("0", "1")
     }  # fmt: skip
     assert len(outputs) == 1
 
