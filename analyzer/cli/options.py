@@ -31,6 +31,7 @@ class Asked:
     plate: str | None
     next_step: str | None
     units: str | None
+    join_mm: float | None
     tolerance: str | None
     gases: tuple[str, ...]
     share_percent: float | None
@@ -112,6 +113,8 @@ _JOB = (
 _DRAWING = (
     click.option("--units", metavar="UNIT", help="Unit of the drawing: mm, cm, m, in, ft;"
                  " as the drawing says where not given."),
+    click.option("--join", "join_mm", type=LENGTH, help="Close gaps between line ends up to this;"
+                 " 0.1mm where not given."),
     click.option("--layer", "layer_roles", type=_Role(), multiple=True, help="What a layer is:"
                  f" {', '.join(ROLES)}; NAME may hold * and ?; repeatable."),
 )  # fmt: skip

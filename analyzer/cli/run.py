@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,7 +17,9 @@ if TYPE_CHECKING:
     from analyzer.comparison import Answer
     from analyzer.job import Job
     from analyzer.shop import Shop
+    from analyzer.tolerances import Tolerances
 
+MOST_JOIN = 2.0  # wider than this, a gap is no slip of the pen [mm]
 drawings_argument = click.argument(
     "drawings", nargs=-1, required=True, metavar="DRAWING...", type=click.Path()
 )
@@ -76,8 +78,26 @@ def answer_for(path: Path, asked: Asked) -> Answer:
     from analyzer.shop import load_shop
 
     shop = load_shop(asked.shop, path.parent)
-    options = ReadOptions(units=asked.units, layer_roles=(*asked.layer_roles, *shop.layer_roles))
+    options = ReadOptions(
+        units=asked.units, layer_roles=(*asked.layer_roles, *shop.layer_roles),
+        tolerances=tolerances_of(asked),
+    )  # fmt: skip
     return check(path, job_of(asked, shop), shop, options)
+
+
+def tolerances_of(asked: Asked) -> Tolerances:
+    """Return the tolerances, with the gap to close as asked."""
+    from analyzer.tolerances import DEFAULT
+
+    if asked.join_mm is None:
+        return DEFAULT
+    if not DEFAULT.weld <= asked.join_mm <= MOST_JOIN:
+        raise InputError(
+            f"gaps of {asked.join_mm:g} mm cannot be closed",
+            where="--join",
+            hint=f"use {DEFAULT.weld:g} to {MOST_JOIN:g} mm; wider gaps must be drawn shut",
+        )
+    return replace(DEFAULT, join=asked.join_mm)
 
 
 def job_of(asked: Asked, shop: Shop) -> Job:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from analyzer.analysis import Analysis, GasResult, weight_of
 from analyzer.parts.part import Part
-from analyzer.reasons import span
+from analyzer.reasons import span, spoken
 from analyzer.report.escape import shown
 from analyzer.report.wording import TERMS, weight
 from analyzer.rules.rule import LEVELS, Finding
@@ -26,7 +26,7 @@ class Row:
 
 def gas_rows(analysis: Analysis) -> tuple[Row, ...]:
     gases = analysis.gases
-    if not gases:
+    if not gases or not analysis.totals.contours:
         return ()
 
     def row(label: str, cells: Iterable[str]) -> Row:
@@ -62,7 +62,7 @@ def _count(findings: Iterable[Finding], level: str) -> str:
 
 def gas_notes(analysis: Analysis) -> tuple[str, ...]:
     notes = [
-        f"{result.gas}: past what {analysis.job.power_kw:g} kW cuts well"
+        f"{spoken(result.gas)}: past what {analysis.job.power_kw:g} kW cuts well"
         f" ({result.setting.power_ok:g} mm; with caution to {result.setting.power_caution:g} mm)"
         for result in analysis.gases
         if not result.setting.within_power

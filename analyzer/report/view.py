@@ -143,6 +143,9 @@ def _verdict(analysis: Analysis, advice: Advice) -> str:
     best = analysis.under(advice.gas)
     lost = [f for f in best.findings if f.level == "loss"] if best else []
     words = _gas_verdict(analysis, advice)
+    if any(f.rule == "thickness-beyond-power" for f in lost):
+        every = " in every gas" if "thickness-beyond-power" in advice.in_every_gas else ""
+        return f"Not on this laser: too thick for its power{every}. The least bad: {words}"
     if any(rule_named(f.rule).group == "drawing" for f in lost):
         return words + " But mend the drawing first: it is not ready to cut."
     return words + (" Mend the losses below first." if lost else "")

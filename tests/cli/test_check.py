@@ -7,6 +7,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import ezdxf
 import jsonschema
 import pytest
 from click.testing import CliRunner, Result
@@ -129,3 +130,28 @@ def test_the_public_names_are_there() -> None:
         analyzer.nothing  # noqa: B018
     answer = analyzer.check(GUSSET, analyzer.Job("mild-steel", 10.0, 10.0))
     assert answer.advice.gas == "mixed"
+
+
+def test_join_closes_wider_gaps(tmp_path: Path) -> None:
+    document = ezdxf.new(units=4)
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0.5), (0, 50), (80, 50), (80, 0), (0, 0)])
+    path = tmp_path / "gap.dxf"
+    document.saveas(path)
+
+    def parts(*words: str) -> int:
+        result = run("check", str(path), *JOB, "--format", "json", *words)
+        return int(json.loads(result.stdout)["totals"]["parts"])
+
+    assert parts() == 0
+    assert parts("--join", "0.6mm") == 1
+    result = run("check", str(path), *JOB, "--join", "30")
+    assert result.exit_code == 2
+    assert "--join" in result.stderr
+
+
+def test_too_thick_in_every_gas_is_said_first() -> None:
+    """30 mm of stainless on 6 kW: 5 mm per kW, the most is 2.3 (common practice, no source)."""
+    words = ["--material", "stainless", "--thickness", "30", "--power", "6"]
+    page = run("check", GUSSET, *words).stdout
+    assert "Not on this laser: too thick for its power in every gas." in page
