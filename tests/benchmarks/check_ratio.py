@@ -5,7 +5,8 @@
 Draws sheets of 1,000 to 100,000 entities, times `burrcast check` under one gas and under all,
 and `ezdxf.readfile` alone, in turns.  The exponent between two sizes is log(time ratio) /
 log(entity ratio): 1 is linear, 2 would be every entity against every other.  Small sizes are
-mostly start-up, so their exponent says little.
+mostly start-up, so their exponent says little.  The goals of the ratios are those of the work on
+large drawings that is still to come; the exponent must hold now.
 """
 
 import itertools
