@@ -28,7 +28,7 @@ from analyzer.reasons import (
 )  # fmt: skip
 from analyzer.shop import Shop, load_shop
 
-SPEED_ALONE = 0.05  # least gain for which mixed gas is worth it by speed alone [-]; docs/advice.md
+SPEED_ALONE = 0.05  # least gain for which mixed gas or air pays by speed alone [-]; docs/advice.md
 # Steps tried to say what "not told" hides, by material, the likeliest first.
 STEPS = {
     "mild-steel": ("powder", "weld", "galvanise", "visible"),
@@ -224,16 +224,17 @@ def _choose(candidates: list[GasResult], everywhere: set[Key]) -> _Pick:
 def _speed_alone(best: GasResult, nitrogen: GasResult) -> str:
     """Say why a gas with oxygen is not worth it for machine time alone; empty where it is.
 
-    Mixed gas needs a mixer; and on stainless the edge oxidises in mixed gas and air.
+    Mixed gas needs a mixer, air a compressor of high pressure, and both leave an oxide.
     """
-    if not (best.gas == "mixed" or (best.gas == "air" and _stainless(best))):
+    if best.gas not in ("mixed", "air"):
         return ""
     gain = nitrogen.minutes - best.minutes
     if nitrogen.rework_min - best.rework_min > TIE * nitrogen.minutes:
         return ""  # it saves hand work too
     faster = f"{spoken(best.gas)} would only be {span(60.0 * gain)} faster"
     edge = " and oxidise the edge" if _stainless(best) else ""
-    if burr_metres(nitrogen) == 0.0:
+    bare = best.gas == "mixed" or _stainless(best)
+    if bare and burr_metres(nitrogen) == 0.0:
         return f"{faster}{edge}, and nitrogen leaves no burr here"
     if gain < SPEED_ALONE * nitrogen.minutes:
         return f"{faster}{edge} and save no hand work; that is less than we know of the two speeds"

@@ -166,8 +166,6 @@ def _stainless_oxide(job: Job, metres: float) -> tuple[float, tuple[str, ...]]:
     minutes = number("rework", "pickle", "minutes_per_m") * metres
     if job.next_step in table("rework", "pickle")["off_before"]:
         return minutes, (f"oxidised edge pickled or brushed, {minutes:.2g} min and the wait",)
-    if job.next_step == "weld":
-        return 0.0, ("oxidised edge: brush or pickle where corrosion or the weld matters",)
     if job.next_step in (None, "none"):
         return 0.0, (f"if the edge is visible, pickling or brushing adds {minutes:.2g} min",)
     return 0.0, ("the edge is oxidised",)
