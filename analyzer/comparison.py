@@ -17,6 +17,7 @@ from analyzer.reasons import (
     Key,
     against,
     burr_metres,
+    by_hand,
     difference_is_proven,
     flip_point,
     listed,
@@ -305,7 +306,7 @@ def _if_told(analysis: Analysis, best: GasResult) -> str:
     if 60.0 * more[step] < 1.0:
         return "no next step we know would change the advice"
     gas = spoken(best.gas)
-    return f"if {STEP_WORDS[step]}: {gas} still, with {span(60.0 * more[step])} more by hand"
+    return f"if {STEP_WORDS[step]}: {gas} still, with {by_hand(60.0 * more[step])} more by hand"
 
 
 def _with_next(result: GasResult, job: Job, step: str) -> GasResult:

@@ -49,6 +49,19 @@ def span(seconds: float) -> str:
     return f"{seconds / scale:.{digits_of(seconds / scale)}f} {unit}"
 
 
+def by_hand(seconds: float) -> str:
+    """Return a time of hand work: whole seconds, as its rates are +-50 %; "-" for none. [s]
+
+    Examples
+    --------
+    >>> by_hand(2.9), by_hand(144.0), by_hand(0.0)
+    ('3 s', '2.4 min', '-')
+    """
+    if seconds < 0.5:
+        return "-"
+    return f"{seconds:.0f} s" if unit_of(seconds)[0] == "s" else span(seconds)
+
+
 def unit_of(seconds: float) -> tuple[str, float]:
     """Return the unit a duration is spoken in, and its seconds."""
     if seconds < 119.5:
@@ -75,13 +88,15 @@ def against(best: GasResult, rival: GasResult) -> str:
         less = burr_metres(rival) - burr_metres(best)
         edge = "leaves more burr" if less > 0 else f"gives no better edge than {spoken(best.gas)}"
         return f"{name} takes as long and {edge}"
+    if abs(machine) < 0.5 and hand >= 0.5:
+        return f"{name} takes as long at the machine but needs {by_hand(hand)} more by hand"
     if machine < 0.0:
-        return f"{name} is {span(-machine)} faster but needs {span(hand)} more by hand"
+        return f"{name} is {span(-machine)} faster but needs {by_hand(hand)} more by hand"
     more = f"needs {span(machine)} more at the machine"
     if hand >= 0.5:
-        return f"{name} {more} and {span(hand)} more by hand"
+        return f"{name} {more} and {by_hand(hand)} more by hand"
     if hand <= -0.5:
-        return f"{name} saves {span(-hand)} by hand but {more}"
+        return f"{name} saves {by_hand(-hand)} by hand but {more}"
     return f"{name} {more} for the same hand work"
 
 

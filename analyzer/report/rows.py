@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from analyzer.analysis import Analysis, GasResult, weight_of
 from analyzer.parts.part import Part
-from analyzer.reasons import span, spoken
+from analyzer.reasons import by_hand, span, spoken
 from analyzer.report.escape import shown
 from analyzer.report.wording import TERMS, weight
 from analyzer.rules.rule import LEVELS, Finding
@@ -49,7 +49,7 @@ def gas_rows(analysis: Analysis) -> tuple[Row, ...]:
         if any(r.edge_m[number] >= 0.005 for r in gases):
             rows.append(row(words, (f"{r.edge_m[number]:.2f}" for r in gases)))
     if any(r.rework_min > 0.0 for r in gases):
-        rows.append(row("hand work", (span(60.0 * r.rework_min) for r in gases)))
+        rows.append(row("hand work", (by_hand(60.0 * r.rework_min) for r in gases)))
         rows.append(row("machine + hand", (span(60.0 * r.minutes) for r in gases)))
     for level in reversed(LEVELS):
         rows.append(row(f"places of {level}", (_count(r.findings, level) for r in gases)))

@@ -12,7 +12,7 @@ from analyzer.analysis import Analysis, GasResult
 from analyzer.comparison import Advice, Answer
 from analyzer.motion.plan import Timing
 from analyzer.process.material import material
-from analyzer.reasons import listed, span, spoken
+from analyzer.reasons import by_hand, listed, spoken
 from analyzer.report.behind import assumptions, cautions, not_checked
 from analyzer.report.escape import shown
 from analyzer.report.rows import Row, gas_notes, gas_rows, part_notes, part_rows, why_rows
@@ -215,7 +215,7 @@ def _hand_work(best: GasResult) -> str:
     each = "each part: " if copies > 1 else ""
     if best.rework_min == 0.0 and not what:
         return ""
-    time = "none" if best.rework_min == 0.0 else f"{span(60.0 * best.rework_min)} in all"
+    time = "none" if best.rework_min == 0.0 else f"{by_hand(60.0 * best.rework_min)} in all"
     return f"Hand work {time}" + (f"; {each}{what}" if what else "") + "."
 
 
