@@ -58,7 +58,7 @@ def parse_length(text: str) -> float:
 
     Examples
     --------
-    >>> parse_length("0.375in")
+    >>> round(parse_length("0.375in"), 6)
     9.525
     """
     return _parse(text, LENGTH_UNITS, "length", "mm")
