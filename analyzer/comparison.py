@@ -202,44 +202,63 @@ def _choose(candidates: list[GasResult], everywhere: set[Key]) -> _Pick:
     tiers = {result.gas: _tier(result, everywhere) for result in candidates}
     least = min(tiers.values())
     peers = [result for result in candidates if tiers[result.gas] == least]
-    fastest = min(result.minutes for result in peers)
-    tied = [result for result in peers if result.minutes <= fastest * (1.0 + TIE)]
-    best = min(tied, key=lambda r: (burr_metres(r), r.gas == "mixed", r.minutes))
-    nitrogen = next((result for result in peers if result.gas == "nitrogen"), None)
-    alone = _speed_alone(best, nitrogen) if nitrogen else ""
-    if alone:
-        rest = [result for result in candidates if result.gas != best.gas]
-        chosen = _choose(rest, everywhere)
-        if least[0] == 2:  # the reason has to begin with that
-            return replace(chosen, reason=f"{chosen.reason}; {alone}")
-        other = f"; {chosen.reason}" if chosen.rival else ""
-        return replace(chosen, reason=alone + other)
+    best, passed_over = _best(peers)
     others = [result for result in peers if result is not best]
     rival = min(others, key=lambda r: r.minutes) if others else None
-    reason = _reason(best, rival, [r for r in candidates if r not in peers], everywhere)
-    if least[0] == 2:
+    if passed_over and best.gas == "nitrogen":
+        reason = _for_speed_alone(passed_over, best)
+    else:
+        reason = _reason(best, rival, [r for r in candidates if r not in peers], everywhere)
+    if least[0] == 2:  # the reason has to begin with that
         reason = f"none without loss; {_fewest(least[1], candidates, tiers, best)}{reason}"
     return _Pick(best, reason, rival)
 
 
-def _speed_alone(best: GasResult, nitrogen: GasResult) -> str:
-    """Say why a gas with oxygen is not worth it for machine time alone; empty where it is.
+def _best(peers: list[GasResult]) -> tuple[GasResult, list[GasResult]]:
+    """Return the gas of least minutes, and those passed over that had speed alone for them."""
+    nitrogen = next((result for result in peers if result.gas == "nitrogen"), None)
+    left = list(peers)
+    passed_over: list[GasResult] = []
+    while True:
+        fastest = min(result.minutes for result in left)
+        tied = [result for result in left if result.minutes <= fastest * (1.0 + TIE)]
+        best = min(tied, key=lambda r: (burr_metres(r), r.gas == "mixed", r.minutes))
+        if nitrogen is None or not _speed_alone(best, nitrogen):
+            return best, passed_over
+        passed_over.append(best)
+        left.remove(best)
+
+
+def _speed_alone(best: GasResult, nitrogen: GasResult) -> bool:
+    """Whether a gas with oxygen has only machine time for it, and too little of that.
 
     Mixed gas needs a mixer, air a compressor of high pressure, and both leave an oxide.
     """
     if best.gas not in ("mixed", "air"):
-        return ""
-    gain = nitrogen.minutes - best.minutes
+        return False
     if nitrogen.rework_min - best.rework_min > TIE * nitrogen.minutes:
-        return ""  # it saves hand work too
-    faster = f"{spoken(best.gas)} would only be {span(60.0 * gain)} faster"
-    edge = " and oxidise the edge" if _stainless(best) else ""
+        return False  # it saves hand work too
     bare = best.gas == "mixed" or _stainless(best)
     if bare and burr_metres(nitrogen) == 0.0:
-        return f"{faster}{edge}, and nitrogen leaves no burr here"
-    if gain < SPEED_ALONE * nitrogen.minutes:
-        return f"{faster}{edge} and save no hand work; that is less than we know of the two speeds"
-    return ""
+        return True
+    return nitrogen.minutes - best.minutes < SPEED_ALONE * nitrogen.minutes
+
+
+def _for_speed_alone(passed_over: list[GasResult], nitrogen: GasResult) -> str:
+    """Say why gases that are a little faster than nitrogen are not worth it."""
+    gases = listed(spoken(result.gas) for result in passed_over)
+    gain = 60.0 * (nitrogen.minutes - min(result.minutes for result in passed_over))
+    if gain < 0.05:
+        faster = "would be no faster"
+    elif len(passed_over) == 1:
+        faster = f"would only be {span(gain)} faster"
+    else:
+        faster = f"would be at most {span(gain)} faster"
+    edge = ", oxidise the edge" if _stainless(nitrogen) else ""
+    words = f"{gases} {faster}{edge} and save no hand work"
+    if burr_metres(nitrogen) == 0.0:
+        return f"{words}, and nitrogen leaves no burr here"
+    return f"{words}; that is less than we know of the speeds"
 
 
 def _stainless(result: GasResult) -> bool:
@@ -298,7 +317,9 @@ def _if_told(analysis: Analysis, best: GasResult) -> str:
         pick = _choose(changed, everywhere)
         if pick.result.gas != best.gas:
             gas = spoken(pick.result.gas)
-            return f"if {STEP_WORDS[step]}: {gas} instead, because {pick.reason}"
+            before = next((one for one in changed if one.gas == best.gas), None)
+            why = against(pick.result, before) if before else pick.reason
+            return f"if {STEP_WORDS[step]}: {gas} instead, because {why}"
     more = {
         step: _with_next(best, analysis.job, step).rework_min - best.rework_min for step in steps
     }
