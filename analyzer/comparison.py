@@ -20,6 +20,7 @@ from analyzer.reasons import (
     by_hand,
     difference_is_proven,
     flip_point,
+    leaves_no_burr,
     listed,
     losses,
     losses_in_every_gas,
@@ -239,7 +240,7 @@ def _speed_alone(best: GasResult, nitrogen: GasResult) -> bool:
     if nitrogen.rework_min - best.rework_min > TIE * nitrogen.minutes:
         return False  # it saves hand work too
     bare = best.gas == "mixed" or _stainless(best)
-    if bare and burr_metres(nitrogen) == 0.0:
+    if bare and leaves_no_burr(nitrogen):
         return True
     return nitrogen.minutes - best.minutes < SPEED_ALONE * nitrogen.minutes
 
@@ -256,7 +257,7 @@ def _for_speed_alone(passed_over: list[GasResult], nitrogen: GasResult) -> str:
         faster = f"would be at most {span(gain)} faster"
     edge = ", oxidise the edge" if _stainless(nitrogen) else ""
     words = f"{gases} {faster}{edge} and save no hand work"
-    if burr_metres(nitrogen) == 0.0:
+    if leaves_no_burr(nitrogen):
         return f"{words}, and nitrogen leaves no burr here"
     return f"{words}; that is less than we know of the speeds"
 

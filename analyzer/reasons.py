@@ -37,6 +37,15 @@ def burr_metres(result: GasResult) -> float:
     return sum(number * metres for number, metres in enumerate(result.edge_m))
 
 
+def leaves_no_burr(result: GasResult) -> bool:
+    """Whether the edge is as good as free of burr.
+
+    The fraction of a millimetre at the start and end of every contour, where the head
+    speeds up, does not count against a gas.
+    """
+    return burr_metres(result) <= TIE * sum(result.edge_m)
+
+
 def span(seconds: float) -> str:
     """Return a duration as spoken: seconds below two minutes, hours from three on. [s]
 
