@@ -74,7 +74,8 @@ class Advice:
     next_step : str
         What the next step would change where it was not told; empty where nothing.
     proven : bool
-        False where the difference to the runner-up is smaller than what we know.
+        False where the difference to the runner-up is smaller than what we know, and the
+        reason does not say so itself.
     """
 
     gas: str | None
@@ -147,7 +148,7 @@ def advise(analysis: Analysis) -> Advice:
         what_if=_what_if(analysis, best.result, everywhere),
         flip=flip_point(best.result, rival) if rival and proven else "",
         next_step=_if_told(analysis, best.result),
-        proven=proven,
+        proven=proven or best.told,
     )
 
 
@@ -188,6 +189,7 @@ class _Pick:
     result: GasResult
     reason: str
     rival: GasResult | None
+    told: bool = False  # the reason says itself that the difference is not known
 
 
 def _tier(result: GasResult, everywhere: set[Key]) -> tuple[int, int]:
@@ -206,13 +208,14 @@ def _choose(candidates: list[GasResult], everywhere: set[Key]) -> _Pick:
     best, passed_over = _best(peers)
     others = [result for result in peers if result is not best]
     rival = min(others, key=lambda r: r.minutes) if others else None
-    if passed_over and best.gas == "nitrogen":
+    told = bool(passed_over) and best.gas == "nitrogen"
+    if told:
         reason = _for_speed_alone(passed_over, best)
     else:
         reason = _reason(best, rival, [r for r in candidates if r not in peers], everywhere)
     if least[0] == 2:  # the reason has to begin with that
         reason = f"none without loss; {_fewest(least[1], candidates, tiers, best)}{reason}"
-    return _Pick(best, reason, rival)
+    return _Pick(best, reason, rival, told)
 
 
 def _best(peers: list[GasResult]) -> tuple[GasResult, list[GasResult]]:

@@ -19,7 +19,7 @@ def open_contours(scene: Scene) -> Iterator[Draft]:
     """Cut lines that do not close, by what they are; and a drawing without any part."""
     parts, loose = scene.parts, scene.parts.loose
     if not parts.parts:
-        yield _no_part(loose)
+        yield _no_part(scene)
         return
     within = scene.constant("open-contour", "closes_within")
     gaps, closes = _gaps(loose, within)
@@ -84,11 +84,14 @@ def _ends(lines: Contours, rows: Ints) -> str:
     return "; ".join(said) + (f"; and {more} more" if more > 0 else "")
 
 
-def _no_part(loose: Contours) -> Draft:
+def _no_part(scene: Scene) -> Draft:
+    loose = scene.parts.loose
     rows = np.arange(len(loose))
     if not len(rows):
         say = "No cut line was found, so there is no part."
         cure = "Check the layers: cut lines may lie on a mark, bend or frame layer."
+        if any("paper space" in fact.message for fact in scene.parts.drawing.facts):
+            cure = "Ask for the part in model space: what lies in paper space is a view of it."
         return Draft("loss", None, (), 0.0, 1.0, "closed contours", say, cure)
     say = (
         f"No contour closes, so there is no part: {count(len(rows), 'open line')}, "
