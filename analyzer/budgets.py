@@ -27,6 +27,10 @@ class Budgets:
         default=1e7, metadata={"what": "size of the drawing, largest x or y from its middle, mm"}
     )
 
+    pairs: int = field(
+        default=4_000_000, metadata={"what": "pairs of closed contours whose boxes overlap"}
+    )
+
     def check(self, name: str, value: float, *, where: str = "") -> None:
         """Raise DrawingError when `value` is over the limit called `name`."""
         limit = getattr(self, name)

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from analyzer.budgets import DEFAULT as BUDGETS
+from analyzer.budgets import Budgets
 from analyzer.drawing.drawing import Fact
 from analyzer.geometry.circles import true_circles
 from analyzer.geometry.clearance import clearances, contains_points
@@ -30,6 +32,28 @@ class Containment:
 
     parent: Ints
     depth: Ints
+
+
+def check_pairs(contours: Contours, budgets: Budgets = BUDGETS) -> None:
+    """Refuse contours of which more than `budgets.pairs` overlap with their boxes.
+
+    What is looked at later grows with these pairs: about one a contour on real sheets, but
+    the square of the contours where thousands lie in one another.
+
+    Raises
+    ------
+    DrawingError
+        Naming the limit; counting stops soon after it is passed.
+    """
+    closed = contours.take(contours.closed)
+    count, found = len(closed), 0
+    boxes = shapely.box(*closed.box.T)
+    tree = shapely.STRtree(boxes)
+    step = max(budgets.pairs // max(count, 1), 1)  # no more pairs than the limit at once
+    for begin in range(0, count, step):
+        some = boxes[begin : begin + step]
+        found += tree.query(some).shape[1] - len(some)  # each meets itself
+        budgets.check("pairs", found // 2)
 
 
 def find_containment(contours: Contours, tolerances: Tolerances = DEFAULT) -> Containment:

@@ -10,7 +10,7 @@ import numpy as np
 from analyzer.drawing.drawing import Drawing, Fact
 from analyzer.geometry.contours import Bools, Contours, Ints
 from analyzer.parts.bodies import BEND, MARK, OPEN, Bodies, find_bodies
-from analyzer.parts.containment import crossing_contours
+from analyzer.parts.containment import check_pairs, crossing_contours
 from analyzer.parts.corners import find_corners
 from analyzer.parts.holes import find_holes, find_slots, round_cut_outs
 from analyzer.parts.lettering import lettering_islands
@@ -34,7 +34,13 @@ def find_parts(drawing: Drawing, thickness: float, tolerances: Tolerances = DEFA
         As read.
     thickness : float
         Of the sheet, > 0: it sets how corners and webs are told. [mm]
+
+    Raises
+    ------
+    DrawingError
+        If more contours lie in one another than the limit `pairs` allows.
     """
+    check_pairs(drawing.cuts)
     drawing, seen = set_symbols_aside(drawing, thickness, tolerances)
     cuts, held = seen.cuts, seen.held
     islands = lettering_islands(cuts, held, seen.circles)

@@ -11,8 +11,11 @@ from geometry.shapes import CLOSED, line, polygon, rectangle, regular, rotation,
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from analyzer.budgets import Budgets
+from analyzer.errors import DrawingError
 from analyzer.geometry.contours import Contours
 from analyzer.parts.containment import (
+    check_pairs,
     crossing_contours,
     find_containment,
     middles,
@@ -168,3 +171,12 @@ def test_doubles_and_tangents_do_not_cross() -> None:
     assert crossing_contours(Contours.join([square, square])) == ()
     tangent = Contours.join([Contours.circle(0, 0, 10), Contours.circle(4, 0, 6)])
     assert crossing_contours(tangent) == ()
+
+
+def test_contours_in_one_another_are_bounded() -> None:
+    """Thirty rings about one centre are 30 * 29 / 2 pairs: taken at the limit, refused above."""
+    rings = Contours.join([Contours.circle(0.0, 0.0, 10.0 + k) for k in range(30)])
+    check_pairs(rings, Budgets(pairs=435))
+    with pytest.raises(DrawingError, match=r"over the limit pairs = 434"):
+        check_pairs(rings, Budgets(pairs=434))
+    check_pairs(Contours.empty(), Budgets(pairs=1))
