@@ -13,11 +13,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyzer.drawing.drawing import Fact
 from analyzer.drawing.edges import Edges
 from analyzer.drawing.faces import Walk, walk
+from analyzer.geometry.contours import Bools, Floats, Ints
 from analyzer.geometry.near import (
     close_pairs,
     components,
@@ -26,10 +26,6 @@ from analyzer.geometry.near import (
     welded,
 )
 from analyzer.tolerances import Tolerances
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 _ROUNDING = 1e-6  # a gap of exactly `join` is still closed [mm]
 

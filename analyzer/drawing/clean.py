@@ -10,9 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyzer.drawing.edges import Edges
+from analyzer.geometry.contours import Bools, Floats, Ints
 from analyzer.geometry.near import (
     distance_to_segments,
     distinct,
@@ -21,10 +21,6 @@ from analyzer.geometry.near import (
     welded,
 )
 from analyzer.tolerances import Tolerances
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 _SLANT = 0.01  # two edges may part by this share of their common length [-]
 _SPOTS = (0.0, 0.25, 0.5, 0.75, 1.0)

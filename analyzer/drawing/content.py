@@ -14,9 +14,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from analyzer.geometry.contours import Floats
 from analyzer.geometry.flatten import Spline
-
-Floats = NDArray[np.float64]
 
 FLAT = 1e-3  # heights that differ less are one plane [drawing units]
 FAR = 1e12  # no coordinate of a real drawing is beyond this [drawing units]

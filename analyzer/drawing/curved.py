@@ -6,7 +6,6 @@ import math
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyzer.drawing.content import (
     FAR,
@@ -18,9 +17,8 @@ from analyzer.drawing.content import (
     facing_of,
     fine,
 )
+from analyzer.geometry.contours import Floats
 from analyzer.geometry.flatten import Spline
-
-Floats = NDArray[np.float64]
 
 _MOST_DEGREE = 25
 

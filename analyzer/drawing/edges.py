@@ -7,13 +7,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from analyzer.geometry.contours import Contours, arc_lengths
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
+from analyzer.geometry.contours import Bools, Contours, Floats, Ints, arc_lengths
 
 _FIELDS = ("starts", "ends", "bulges", "lengths", "headings", "curved", "source")
 

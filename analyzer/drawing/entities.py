@@ -11,7 +11,6 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyzer.drawing.content import (
     FAR,
@@ -29,11 +28,11 @@ from analyzer.drawing.content import (
 from analyzer.drawing.curved import read_ellipse, read_spline
 from analyzer.drawing.raw import SUB_ENTITIES, RawEntity, match_raw
 from analyzer.drawing.words import add_text, read_words
+from analyzer.geometry.contours import Floats
 
 if TYPE_CHECKING:
     from ezdxf.entities.dxfentity import DXFEntity
 
-Floats = NDArray[np.float64]
 
 _WITHOUT_GEOMETRY: dict[str, str] = {
     **dict.fromkeys(("TEXT", "MTEXT", "ATTDEF"), "text is evidence, not a cut line"),

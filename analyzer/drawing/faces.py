@@ -15,14 +15,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyzer.drawing.edges import Edges
+from analyzer.geometry.contours import Bools, Floats, Ints
 from analyzer.geometry.near import components
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)

@@ -8,14 +8,9 @@ stays a corner.  The drawn length is kept.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from analyzer.geometry.contours import Contours
+from analyzer.geometry.contours import Bools, Contours, Floats, wrapped
 from analyzer.tolerances import Tolerances
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 _SHARE = 0.4  # part of `flatten` used here; flattening curves has used the rest
 _QUARTER = np.pi / 2.0 * (1.0 + 1e-9)  # half the sweep of an arc of 180 degrees
@@ -64,7 +59,7 @@ def _linked(contours: Contours, tolerances: Tolerances) -> Bools:
     """
     before = contours.previous
     turn = contours.start_directions - contours.end_directions[before]
-    turn = np.abs(np.pi - np.mod(np.pi - turn, 2.0 * np.pi))
+    turn = np.abs(wrapped(turn))
     bend = np.where(contours.bulges == 0.0, 0.0, np.sign(contours.bulges) / contours.radii)
     short = np.minimum(contours.lengths, contours.lengths[before])
     alike = np.abs(bend - bend[before]) * short**2 / 8.0 <= tolerances.flatten

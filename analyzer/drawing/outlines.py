@@ -5,20 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyzer.drawing.chain import Chained, chain
 from analyzer.drawing.clean import without_doubles, without_zero_length
 from analyzer.drawing.drawing import Fact
 from analyzer.drawing.edges import Edges
 from analyzer.drawing.merge import merge_short
-from analyzer.geometry.contours import Contours
+from analyzer.geometry.contours import Bools, Contours, Floats, Ints, wrapped
 from analyzer.geometry.near import distinct
 from analyzer.tolerances import Tolerances
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 _MOST_OPEN_FACTS = 20  # open contours told one by one
 _ORDER_STEP = 1e-4  # boxes are compared on this grid, so that rounding changes no order [mm]
@@ -146,7 +141,7 @@ def _contours(chained: Chained, tolerances: Tolerances) -> tuple[Contours, tuple
     before = np.arange(len(row)) - 1
     before[first] = walk.offsets[1:] - 1
     change = headings[:, 0] - headings[before, 1]
-    change = np.abs(np.pi - np.mod(np.pi - change, 2.0 * np.pi))
+    change = np.abs(wrapped(change))
     smooth = (edges.curved[row] | edges.curved[row[before]]) & (
         change <= np.radians(tolerances.smooth_deg)
     )

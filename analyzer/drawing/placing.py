@@ -12,11 +12,9 @@ from numpy.typing import NDArray
 from analyzer.drawing.content import BlockInsert, Content, RawText
 from analyzer.drawing.raw import RawBlock
 from analyzer.drawing.sources import EXPANDED, Shapes, Sources, missing
+from analyzer.geometry.contours import Bools, Floats, Ints
 from analyzer.geometry.flatten import Spline
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 Names = NDArray[np.object_]
 
 

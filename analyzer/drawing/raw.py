@@ -16,8 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyzer.drawing.tags import RawTags
-
-Ints = NDArray[np.int64]
+from analyzer.geometry.contours import Ints
 
 # Tags of these types belong to the entity before them.
 SUB_ENTITIES = frozenset({"VERTEX", "SEQEND", "ATTRIB"})

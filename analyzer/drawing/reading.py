@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyzer import budgets as _budgets
 from analyzer import tolerances as _tolerances
@@ -42,10 +41,8 @@ from analyzer.drawing.shaping import extent, hole_sizes, to_edges
 from analyzer.drawing.sniff import read_bytes
 from analyzer.drawing.sources import EXPANDED, Shapes, Sources, missing
 from analyzer.errors import DrawingError, InputError
+from analyzer.geometry.contours import Bools, Floats
 from analyzer.tolerances import Tolerances
-
-Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
 
 _USED = ("cut", "mark", "bend")
 

@@ -14,14 +14,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyzer.drawing.drawing import Fact, UnitsFound
 from analyzer.errors import InputError
-from analyzer.geometry.contours import Contours
+from analyzer.geometry.contours import Contours, Floats
 from analyzer.units import INSUNITS, LENGTH_UNITS, MM_PER_INCH
-
-Floats = NDArray[np.float64]
 
 LARGEST_PART_MM, SMALLEST_PART_MM = 6000.0, 5.0
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyzer.budgets import Budgets
 from analyzer.drawing.content import split_wide
 from analyzer.drawing.edges import Edges
 from analyzer.drawing.sources import Shapes
+from analyzer.geometry.contours import Bools, Floats, Ints
 from analyzer.geometry.flatten import (
     EllipseArcs,
     Flattened,
@@ -18,10 +18,6 @@ from analyzer.geometry.flatten import (
 )
 from analyzer.geometry.near import distinct
 from analyzer.tolerances import Tolerances
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 _SHARE = 0.6  # part of `flatten` used for curves; merging short segments uses the rest
 _ROUND = 1e-9  # half axes that differ less, relatively, make a circle

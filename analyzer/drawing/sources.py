@@ -9,11 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyzer.drawing.content import RawText
+from analyzer.geometry.contours import Bools, Floats, Ints
 from analyzer.geometry.flatten import Spline
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 Names = NDArray[np.object_]
 
 EXPANDED = "\x00expanded"  # mark of a nested block reference: counted by what it holds

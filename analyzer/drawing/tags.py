@@ -15,8 +15,7 @@ from numpy.typing import NDArray
 
 from analyzer.drawing.sniff import BINARY_MARK
 from analyzer.errors import DrawingError
-
-Ints = NDArray[np.int64]
+from analyzer.geometry.contours import Ints
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,18 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 
+def wrapped(angles: Floats) -> Floats:
+    """Return angles brought into (-pi, pi] by whole turns, any shape. [rad]
+
+    Examples
+    --------
+    >>> (wrapped(np.array([-np.pi, 0.0, 1.5 * np.pi])) / np.pi).tolist()
+    [1.0, 0.0, -0.5]
+    """
+    inside: Floats = np.pi - np.mod(np.pi - angles, 2.0 * np.pi)
+    return inside
+
+
 def arc_lengths(chords: Floats, bulges: Floats) -> Floats:
     """Return the length of segments from chord and bulge, shape (s,). [mm]
 
@@ -260,7 +272,7 @@ class Contours:
         In (-pi, pi]; 0 at the start of an open contour and at smooth joints.
         """
         change = self.start_directions - self.end_directions[self.previous]
-        change = np.pi - np.mod(np.pi - change, 2.0 * np.pi)
+        change = wrapped(change)
         return np.where((self.previous < 0) | self.smooth, 0.0, change)
 
     # --- measures of contours ---------------------------------------------

@@ -14,14 +14,9 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyzer.errors import InputError
-from analyzer.geometry.contours import Contours
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
+from analyzer.geometry.contours import Bools, Contours, Floats, Ints, wrapped
 
 # Where a piece is compared with its arc: both ends, the middle, and six places between
 # that are not mirror images of the zeros an arc through three points always has.
@@ -357,7 +352,7 @@ def _collect(parts: Sequence[_Pieces], count: int, smooth_deg: float) -> Flatten
     before = np.arange(len(starts)) - 1
     before[first] = last
     turn = headings[:, 0] - headings[before, 1]
-    turn = np.abs(np.pi - np.mod(np.pi - turn, 2.0 * np.pi))
+    turn = np.abs(wrapped(turn))
     smooth = turn <= np.radians(smooth_deg)
     smooth[first] &= closed
     inner = np.flatnonzero(before == np.arange(len(starts)) - 1)

@@ -12,9 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyzer.errors import InputError
+from analyzer.geometry.contours import Floats, Ints
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 Number = TypeVar("Number", np.int64, np.float64)
 
 _COLUMN = 0x9E3779B1  # cell (i, j) has the key i * _COLUMN + j: neighbours differ by a constant

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.geometry.contours import Bools, Contours, Floats, Ints, arc_lengths
+from analyzer.geometry.contours import Bools, Contours, Floats, Ints, arc_lengths, wrapped
 from analyzer.geometry.vanishing import (
     ARC_STEP,
     MITRE_LIMIT,
@@ -126,15 +126,10 @@ def _ahead(heading: Floats) -> Floats:
     return np.column_stack((np.cos(heading), np.sin(heading)))
 
 
-def _wrapped(angle: Floats) -> Floats:
-    wrapped: Floats = np.pi - np.mod(np.pi - angle, 2.0 * np.pi)
-    return wrapped
-
-
 def _joints(contours: Contours, distance: float, tolerances: Tolerances) -> _Joints:
     c = contours
     before = np.where(c.previous < 0, np.arange(len(c.bulges)), c.previous)
-    turn = _wrapped(c.start_directions - c.end_directions[before])
+    turn = wrapped(c.start_directions - c.end_directions[before])
     turn = np.where(c.previous < 0, 0.0, turn)
     shift = np.where(c.closed, distance, 0.0)[c.owner]
     heading_in, heading_out = c.end_directions[before], c.start_directions

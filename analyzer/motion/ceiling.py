@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyzer.geometry.contours import Bools, Contours, Floats
+from analyzer.geometry.contours import Bools, Contours, Floats, wrapped
 
 STRAIGHT = 1e-6
 """A joint turning less is none: the same line drawn in two pieces. [rad]"""
@@ -145,6 +145,6 @@ def _window_radius(length: Floats, turn: Floats, corners: Bools, tolerance: floa
 def _true_turns(path: Contours) -> Floats:
     """Change of heading at every start joint, smooth ones too; 0 where a contour starts. [rad]"""
     change = path.start_directions - path.end_directions[path.previous]
-    change = np.pi - np.mod(np.pi - change, 2.0 * np.pi)
+    change = wrapped(change)
     change[path.offsets[:-1]] = 0.0
     return change

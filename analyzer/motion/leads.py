@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.geometry.contours import Bools, Contours, Floats, Ints
+from analyzer.geometry.contours import Bools, Contours, Floats, Ints, wrapped
 from analyzer.geometry.offset import ARC_STEP, State
 from analyzer.motion.path import HeadPath
 from analyzer.parts.part import Part
@@ -93,7 +93,7 @@ def _outside(path: Contours, start: Floats, lengths: Floats) -> Floats:
     """Pierce an outline beyond its entry, on the bisector of a corner."""
     first, last = path.offsets[:-1], path.offsets[1:] - 1
     ahead, behind = path.start_directions[first], path.end_directions[last]
-    middle = behind + (np.pi - np.mod(np.pi - (ahead - behind), 2.0 * np.pi)) / 2.0
+    middle = behind + wrapped(ahead - behind) / 2.0
     out = np.column_stack((np.sin(middle), -np.cos(middle)))
     return start + out * lengths[:, None]
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.geometry.contours import Bools, Contours, Floats, Ints
+from analyzer.geometry.contours import Bools, Contours, Floats, Ints, wrapped
 from analyzer.parts.part import Corner
 
 LEAST_TURN = np.radians(15.0)
@@ -135,7 +135,7 @@ class _Bends:
 def _raw_turns(contours: Contours) -> Floats:
     """Turn at the start joint of every segment, smooth joints included. [rad]"""
     change = contours.start_directions - contours.end_directions[contours.previous]
-    change = np.pi - np.mod(np.pi - change, 2.0 * np.pi)
+    change = wrapped(change)
     return np.where(contours.previous < 0, 0.0, change)
 
 
