@@ -30,7 +30,7 @@ from analyzer.reasons import (
 )  # fmt: skip
 from analyzer.shop import Shop, load_shop
 
-SPEED_ALONE = 0.05  # least gain for which mixed gas or air pays by speed alone [-]; docs/advice.md
+SPEED_ALONE = 0.05  # least gain for which mixed gas is worth it by speed alone [-]; docs/advice.md
 # Steps tried to say what "not told" hides, by material, the likeliest first.
 STEPS = {
     "mild-steel": ("powder", "weld", "galvanise", "visible"),
@@ -236,14 +236,13 @@ def _best(peers: list[GasResult]) -> tuple[GasResult, list[GasResult]]:
 def _speed_alone(best: GasResult, nitrogen: GasResult) -> bool:
     """Whether a gas with oxygen has only machine time for it, and too little of that.
 
-    Mixed gas needs a mixer, air a compressor of high pressure, and both leave an oxide.
+    Mixed gas needs a mixer; and on stainless the edge oxidises in mixed gas and air.
     """
-    if best.gas not in ("mixed", "air"):
+    if not (best.gas == "mixed" or (best.gas == "air" and _stainless(best))):
         return False
     if nitrogen.rework_min - best.rework_min > TIE * nitrogen.minutes:
         return False  # it saves hand work too
-    bare = best.gas == "mixed" or _stainless(best)
-    if bare and leaves_no_burr(nitrogen):
+    if leaves_no_burr(nitrogen):
         return True
     return nitrogen.minutes - best.minutes < SPEED_ALONE * nitrogen.minutes
 
