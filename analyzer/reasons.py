@@ -153,7 +153,9 @@ def flip_point(best: GasResult, rival: GasResult) -> str:
         )
     if rival.rework_min > gap > 0.0:
         less = gap / rival.rework_min
-        ways.append((less / HAND_WORK, f"hand work after {spoken(rival.gas)} took {less:.0%} less"))
+        if less < 1.5 * HAND_WORK:  # nearly no hand work at all is no change anyone could make
+            words = f"hand work after {spoken(rival.gas)} took {less:.0%} less"
+            ways.append((less / HAND_WORK, words))
     unlikely, words = min(ways)
     if gap <= 0.0 or unlikely > 3.0:
         return ""  # three times what the input may be off: not near
