@@ -38,7 +38,22 @@ _MACHINE: dict[str, tuple[str, float, float]] = {
     "start_overhead_s": ("start_overhead_s", 0.0, 30.0),
     "lift_s": ("lift_s", 0.0, 10.0),
     "marking_m_per_min": ("marking_m_per_min", 0.1, 200.0),
+    "x_acceleration_m_per_s2": ("x_acceleration", 0.1, 100.0),
+    "y_acceleration_m_per_s2": ("y_acceleration", 0.1, 100.0),
+    "x_jerk_m_per_s3": ("x_jerk", 1.0, 100_000.0),
+    "y_jerk_m_per_s3": ("y_jerk", 1.0, 100_000.0),
+    "hop_up_to_mm": ("hop_up_to_mm", 0.0, 10_000.0),
+    "overlap_mm": ("overlap_mm", -5.0, 20.0),
+    "cool_point_s": ("cool_point_s", 0.0, 10.0),
+    "fly_cutting_up_to_mm": ("fly_cutting_up_to_mm", 0.0, 10.0),
+    "slug_cut_from_mm": ("slug_cut_from_mm", 0.0, 10_000.0),
+    "film_m_per_min": ("film_m_per_min", 0.1, 200.0),
+    "pallet_change_s": ("pallet_change_s", 0.0, 3600.0),
+    "slat_pitch_mm": ("slat_pitch_mm", 5.0, 500.0),
+    "slat_thickness_mm": ("slat_thickness_mm", 0.0, 50.0),
+    "standoff_mm": ("standoff_mm", 0.05, 20.0),
 }
+_SWITCHES = ("pre_pierce",)
 # Keys of [[cutting]] that say the same in another unit, and the factor to ours.
 _SPEED_UNITS = {
     "speed_m_per_min": 1.0,
@@ -179,18 +194,19 @@ def _read(path: Path) -> str:
 
 def _machine(file: TomlFile, value: Any) -> dict[str, Any]:
     table = file.table("machine", value)
-    file.known("machine", table, ("power_kw", *_MACHINE))
+    file.known("machine", table, ("power_kw", *_MACHINE, *_SWITCHES))
     told: dict[str, Any] = {}
     if "power_kw" in table:
         power = file.number("machine", table, "power_kw", 0.0, math.inf)
         file.placed("machine", "power_kw", lambda: check_range(1.0, power))
         told["power_kw"] = power
-    fields = {
+    fields: dict[str, Any] = {
         name: file.number("machine", table, key, low, high)
         for key, (name, low, high) in _MACHINE.items()
         if key in table
     }
-    return told | {"machine": Machine(**fields)}
+    switches = {key: file.flag("machine", table, key) for key in _SWITCHES if key in table}
+    return told | {"machine": Machine(**fields, **switches)}
 
 
 def _gases(file: TomlFile, value: Any) -> dict[str, Any]:

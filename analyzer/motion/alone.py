@@ -84,7 +84,20 @@ def _plan(
         order=route.order, path=path, source=head.source, profile=profile,
         leads=leads.lengths, pierces=pierces, ratios=ratios, timing=timing,
         contour_times=contour_times, lead_rooms=leads.rooms, states=head.state,
+        begins=_begins(
+            route.order, machine.start_overhead_s + setting.pierce_s + lead_times, contour_times,
+            moves + machine.lift_s,
+        ),
     )  # fmt: skip
+
+
+def _begins(order: Ints, before: Floats, contour_times: Floats, moves: Floats) -> Floats:
+    """When each contour's path is entered, by row: what comes before it, in cutting order."""
+    begins: Floats = np.zeros(len(order))
+    ready = np.cumsum(before[order])
+    ready[1:] += np.cumsum(contour_times[order][:-1] + moves)
+    begins[order] = ready
+    return begins
 
 
 def _head_speed(

@@ -112,6 +112,9 @@ class Plan:
         the cut-out. [mm]
     states : ndarray of int, shape (n,)
         What the kerf offset made of each contour, one `analyzer.geometry.offset.State`.
+    begins : ndarray, shape (n,)
+        When the head enters the path of each contour, start, pierce and lead-in done, from
+        the first start on. [s]
     """
 
     order: Ints
@@ -125,3 +128,4 @@ class Plan:
     contour_times: Floats
     lead_rooms: Floats = field(default_factory=lambda: np.zeros(0))
     states: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    begins: Floats = field(default_factory=lambda: np.zeros(0))

@@ -29,6 +29,31 @@ class Machine:
         plate takes is in `start_overhead_s`.  Full lifts of 30 to 50 mm take 0.15 to 0.6 s.
     marking_m_per_min : float
         Speed along mark lines. [m/min]
+    x_acceleration, y_acceleration : float
+        Largest acceleration of each axis while cutting; 0 where the axes are not told. [m/s^2]
+    x_jerk, y_jerk : float
+        Largest jerk of each axis; 0 where the axes are not told. [m/s^3]
+    hop_up_to_mm : float
+        Moves up to this length hide the lift in the move; longer ones pay `lift_s`. [mm]
+    overlap_mm : float
+        How far the cut runs on past where it began; negative leaves a gap. [mm]
+    cool_point_s : float
+        Beam-off pause at sharp outside corners in oxygen; 0 is none. [s]
+    pre_pierce : bool
+        All pierces of a thick oxygen cut are made before the first contour.
+    fly_cutting_up_to_mm : float
+        Grids of holes and slots are cut without a stop up to this thickness; 0 is not at
+        all. [mm]
+    slug_cut_from_mm : float
+        Cut-outs with an extent above this are cut into pieces that fall; 0 is never. [mm]
+    film_m_per_min : float
+        Speed of the pass that burns the film off before the cut. [m/min]
+    pallet_change_s : float
+        From the end of one sheet to the start of the next. [s]
+    slat_pitch_mm, slat_thickness_mm : float
+        Distance and thickness of the slats a sheet lies on. [mm]
+    standoff_mm : float
+        Nozzle above the sheet while it cuts; a raised edge above it is hit. [mm]
     """
 
     rapid_m_per_min: float = 120.0
@@ -39,6 +64,21 @@ class Machine:
     start_overhead_s: float = 0.3
     lift_s: float = 0.0
     marking_m_per_min: float = 15.0
+    x_acceleration: float = 0.0
+    y_acceleration: float = 0.0
+    x_jerk: float = 0.0
+    y_jerk: float = 0.0
+    hop_up_to_mm: float = 0.0
+    overlap_mm: float = 0.0
+    cool_point_s: float = 0.0
+    pre_pierce: bool = False
+    fly_cutting_up_to_mm: float = 0.0
+    slug_cut_from_mm: float = 0.0
+    film_m_per_min: float = 20.0
+    pallet_change_s: float = 25.0
+    slat_pitch_mm: float = 66.7
+    slat_thickness_mm: float = 2.0
+    standoff_mm: float = 1.0
 
     @property
     def rapid_mm_s(self) -> float:
