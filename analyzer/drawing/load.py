@@ -1,4 +1,4 @@
-"""Hand a drawing to the DXF library: mend what we can see, catch all it can throw.
+"""Hand a drawing to the DXF library, mended where we can see how; catch all it can throw.
 
 The strict reader goes first.  Only when it gives up does the forgiving one try, which is
 said as a fact, because it drops and invents.  What our own view of the tags already
@@ -10,13 +10,11 @@ from __future__ import annotations
 import io
 import logging
 import re
-from collections import Counter
 from typing import TYPE_CHECKING
-
-import numpy as np
 
 from analyzer.budgets import Budgets
 from analyzer.drawing.drawing import Fact
+from analyzer.drawing.mending import mended
 from analyzer.drawing.raw import RawDrawing
 from analyzer.errors import DrawingError
 
@@ -37,7 +35,7 @@ def load_document(tags: RawDrawing, budgets: Budgets) -> tuple[Document, list[Fa
     budgets.check("entities", len(tags.entities), where=tags.where)
     check_blocks(tags, budgets)
     logging.getLogger("ezdxf").addHandler(logging.NullHandler())  # no library words on stderr
-    data, facts = _mended(tags)
+    data, facts = mended(tags)
     from ezdxf.filemanagement import read
 
     try:
@@ -124,88 +122,3 @@ def _measure_block(
                     where=tags.where, hint="explode or delete that block",
                 )  # fmt: skip
             stack.append((insert.block, False))
-
-
-# --- mending --------------------------------------------------------------
-
-
-def _mended(tags: RawDrawing) -> tuple[bytes, list[Fact]]:
-    """Return the text of the drawing with three faults mended that readers stumble over."""
-    facts: list[Fact] = []
-    if not tags.has_end:
-        facts.append(
-            Fact("no-end-marker", "the end-of-file marker is missing; all sections are whole")
-        )
-    drop = _doubled_handles(tags)
-    if drop:
-        facts.append(
-            Fact(
-                "double-handles",
-                f"{len(drop)} entities had the handle of another object",
-                count=len(drop),
-            )
-        )
-    sections = tags.of("ENTITIES")
-    if len(sections) > 1:
-        facts.append(Fact("two-sections", f"{len(sections)} ENTITIES sections were joined"))
-    strays = tags.stray_spans
-    if strays:
-        facts.append(
-            Fact(
-                "outside-sections",
-                f"{len(strays)} entities stood outside every section and were taken in",
-                count=len(strays),
-            )
-        )
-    padded = any(tags.data[tags.value_start[t] : tags.value_end[t]] != v
-                 for t, v in zip(tags.zeros.tolist(), tags.zero_values, strict=True))  # fmt: skip
-    if not (drop or len(sections) > 1 or strays or padded or not tags.has_end):
-        return tags.data, facts
-    return _written_anew(tags, drop), facts
-
-
-def _doubled_handles(tags: RawDrawing) -> set[int]:
-    """Return tags that give an entity the handle of another object."""
-    marked = np.flatnonzero((tags.codes == 5) | (tags.codes == 105))
-    owner = np.searchsorted(tags.zeros, marked, "right")
-    _, first = np.unique(owner, return_index=True)  # later ones are pointers to other objects
-    marked = marked[first]
-    inside = np.zeros(len(marked), dtype=bool)
-    for section in tags.of("ENTITIES"):
-        inside |= (marked >= section.start) & (marked < section.stop)
-    handles = [tags.value(tag).upper() for tag in marked.tolist()]
-    own = [h for h, mine in zip(handles, inside.tolist(), strict=True) if mine]
-    others = {h for h, mine in zip(handles, inside.tolist(), strict=True) if not mine}
-    counts = Counter(own)
-    if len(counts) == len(own) and others.isdisjoint(own):
-        return set()
-    return {
-        tag
-        for tag, handle, mine in zip(marked.tolist(), handles, inside.tolist(), strict=True)
-        if mine and (counts[handle] > 1 or handle in others)
-    }
-
-
-def _written_anew(tags: RawDrawing, drop: set[int]) -> bytes:
-    """Return the tags as text, ENTITIES sections in one, without the tags of `drop`."""
-    sections = tags.of("ENTITIES")
-    skip = set(drop)
-    for start, stop in [(s.start - 2, s.stop + 1) for s in sections[1:]] + tags.stray_spans:
-        skip.update(range(start, stop))
-    moved = [(s.start, s.stop) for s in sections[1:]] + tags.stray_spans
-    out: list[bytes] = []
-
-    def write(tag: int) -> None:
-        if tag not in drop:
-            out.append(b"%d\n%s\n" % (tags.codes[tag], tags.value(tag)))
-
-    for tag in range(len(tags.codes)):
-        if tag == sections[0].stop:
-            for start, stop in moved:
-                for inner in range(start, stop):
-                    write(inner)
-        if tag not in skip:
-            write(tag)
-    if not tags.has_end:
-        out.append(b"0\nEOF\n")
-    return b"".join(out)

@@ -13,7 +13,6 @@ from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyzer.drawing.tags import RawTags
 from analyzer.geometry.contours import Ints
@@ -31,7 +30,7 @@ _REQUIRED: dict[str, tuple[tuple[int, str], ...]] = {
     "LWPOLYLINE": ((10, "x"), (20, "y")),
     "INSERT": ((2, "block name"), (10, "x"), (20, "y")),
 }
-_SUBCLASS = {"ELLIPSE": b"AcDbEllipse", "LWPOLYLINE": b"AcDbPolyline", "SPLINE": b"AcDbSpline"}
+_SUBCLASS = {b"ELLIPSE": b"AcDbEllipse", b"LWPOLYLINE": b"AcDbPolyline", b"SPLINE": b"AcDbSpline"}
 _PAIRED = frozenset({"LWPOLYLINE", "SPLINE"})  # as many x as y
 
 
@@ -121,28 +120,46 @@ class RawDrawing(RawTags):
             if kind in _PAIRED:
                 for row in rows[present[10][rows] != present[20][rows]].tolist():
                     found.setdefault(row, "a coordinate (group 10 or 20)")
-        if self.header.get("$ACADVER", "AC1009") > "AC1009":
-            self._without_subclass(kind_of, own, codes, begins, found)
         return found
 
-    def _without_subclass(
-        self, kinds: NDArray[np.object_], own: Ints, codes: Ints, begins: Ints,
-        found: dict[int, str],
-    ) -> None:  # fmt: skip
-        """Note entities without the marker under which their reader looks for the values."""
-        markers = np.flatnonzero(codes == 100)
-        for kind, marker in _SUBCLASS.items():
-            rows = np.flatnonzero(kinds == kind.encode())
-            if not len(rows):
-                continue
-            wanted = np.isin(own[markers], rows)
-            have = {
-                int(own[at]) for at in markers[wanted].tolist()
-                if self.value(at + int(begins[0])) == marker
-            }  # fmt: skip
-            for row in rows.tolist():
-                if row not in have:
-                    found.setdefault(row, f"the marker {marker.decode()} (group 100)")
+    @cached_property
+    def unmarked(self) -> list[tuple[int, int, bytes]]:
+        """Entities without the marker (group 100) under which their reader looks for values.
+
+        First tag, tag after the last, and the marker that belongs there.
+        """
+        ends = np.append(self.zeros[1:], len(self.codes))
+        rows = [i for i, kind in enumerate(self.zero_values) if kind in _SUBCLASS]
+        markers = np.flatnonzero(self.codes == 100)
+        begin = np.searchsorted(markers, self.zeros[rows]).tolist() if rows else []
+        found = []
+        for row, at in zip(rows, begin, strict=True):
+            start, stop = int(self.zeros[row]), int(ends[row])
+            marker = _SUBCLASS[self.zero_values[row]]
+            own = markers[at : at + 8]  # an entity has two or three
+            if marker not in [self.value(tag) for tag in own[own < stop].tolist()]:
+                found.append((start, stop, marker))
+        return found
+
+    @cached_property
+    def too_old(self) -> bool:
+        """Whether the version has no entities of a type that is there all the same.
+
+        The reader of such a version would take them half: a closed polyline as an open one.
+        """
+        old = self.header.get("$ACADVER", "AC1009") <= "AC1009"
+        return old and not _SUBCLASS.keys().isdisjoint(self.zero_values)
+
+    @cached_property
+    def version_tags(self) -> list[int]:
+        """Tags of the header that tell the version: its name and its value."""
+        found = []
+        for section in self.of("HEADER"):
+            names = np.flatnonzero(self.codes[section.start : section.stop] == 9) + section.start
+            for tag in names.tolist():
+                if self.value(tag).upper() == b"$ACADVER":
+                    found += [tag, tag + 1]
+        return found
 
     @cached_property
     def entities(self) -> list[RawEntity]:
