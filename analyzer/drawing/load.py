@@ -39,7 +39,9 @@ def load_document(tags: RawDrawing, budgets: Budgets) -> tuple[Document, list[Fa
     from ezdxf.filemanagement import read
 
     try:
-        return read(io.StringIO(data.decode(tags.encoding, "surrogateescape"))), facts
+        document = read(io.StringIO(data.decode(tags.encoding, "surrogateescape")))
+        document.modelspace()  # a damaged table of layouts shows only here
+        return document, facts
     except Exception as error:  # the library documents three, and raises many more
         first = error
     bad = tags.bad_number()
@@ -60,6 +62,7 @@ def _recovered(
 
     try:
         document, audit = recover.read(io.BytesIO(data))
+        document.modelspace()
     except Exception as error:  # as above
         reason = min((_words(e) for e in (first, error)), key=len)
         raise DrawingError(

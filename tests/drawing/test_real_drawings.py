@@ -19,7 +19,6 @@ from analyzer.drawing.drawing import Drawing
 from analyzer.drawing.raw import RawDrawing
 from analyzer.drawing.reading import read_drawing
 from analyzer.drawing.sniff import read_bytes
-from analyzer.errors import DrawingError
 
 pytestmark = needs_corpus
 
@@ -158,8 +157,8 @@ def test_hole_diameters(name: str, diameters: dict[float, int]) -> None:
 def test_units_are_right_and_guesses_are_said(path: Path) -> None:
     """Column real_unit of the manifest, found by other means than ours."""
     row = corpus_manifest()[path.name]
-    if row["file"] in ("trimesh__cycloidal.dxf", "trimesh__tray-easy1.dxf"):
-        pytest.skip("refused, or nothing in model space to tell by")
+    if row["file"] == "trimesh__tray-easy1.dxf":
+        pytest.skip("nothing in model space to tell by")
     drawing = read(path.stem)
     assert drawing.units.name == row["real_unit"]
     guessed = [fact for fact in drawing.facts if fact.kind == "unit-guessed"]
@@ -168,11 +167,6 @@ def test_units_are_right_and_guesses_are_said(path: Path) -> None:
 
 @pytest.mark.parametrize("path", corpus_drawings(), ids=lambda p: p.stem)
 def test_every_drawing_is_read_or_refused_and_the_account_adds_up(path: Path) -> None:
-    if path.stem == "trimesh__cycloidal":
-        # kept in the corpus because a SPLINE lacks its marker and no reader takes it
-        with pytest.raises(DrawingError, match=r"cannot be read as DXF: .*SPLINE"):
-            read(path.stem)
-        return
     drawing = read(path.stem)
     tags = RawDrawing(read_bytes(path, BUDGETS), path.name)
     in_model_space = sum(not entity.paper for entity in tags.entities)
