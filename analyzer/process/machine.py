@@ -54,6 +54,13 @@ class Machine:
         Distance and thickness of the slats a sheet lies on. [mm]
     standoff_mm : float
         Nozzle above the sheet while it cuts; a raised edge above it is hit. [mm]
+    purge_s : float
+        Gas that blows before every pierce, part of `start_overhead_s`. [s]
+    gas_flow_factor : float
+        Gas used by your own meter over the gas forecast; 1 until you have read one. [-]
+    electric_cutting_kw, electric_idle_kw : float
+        Electric power of the whole machine with the beam on, and off but running; 0 where
+        it follows from the laser power. [kW]
     """
 
     rapid_m_per_min: float = 120.0
@@ -79,6 +86,10 @@ class Machine:
     slat_pitch_mm: float = 66.7
     slat_thickness_mm: float = 2.0
     standoff_mm: float = 1.0
+    purge_s: float = 0.3
+    gas_flow_factor: float = 1.0
+    electric_cutting_kw: float = 0.0
+    electric_idle_kw: float = 0.0
 
     @property
     def rapid_mm_s(self) -> float:
@@ -93,6 +104,30 @@ class Machine:
 
 START_VALUES = Machine()
 """The machine nobody has described yet."""
+
+
+# Said only where the shop tells its own: few jobs hang on them.
+_ONLY_IF_TOLD = {
+    "x_acceleration": "x axis {:g} m/s2",
+    "y_acceleration": "y axis {:g} m/s2",
+    "x_jerk": "x axis {:g} m/s3",
+    "y_jerk": "y axis {:g} m/s3",
+    "hop_up_to_mm": "moves to {:g} mm hide the lift",
+    "overlap_mm": "overlap {:g} mm",
+    "cool_point_s": "cool points {:g} s",
+    "pre_pierce": "pierces first: {}",
+    "fly_cutting_up_to_mm": "cutting on the fly to {:g} mm",
+    "slug_cut_from_mm": "cut-outs above {:g} mm cut up",
+    "film_m_per_min": "film pass {:g} m/min",
+    "pallet_change_s": "pallet change {:g} s",
+    "slat_pitch_mm": "slats every {:g} mm",
+    "slat_thickness_mm": "slats {:g} mm thick",
+    "standoff_mm": "nozzle {:g} mm above the sheet",
+    "purge_s": "purge {:g} s a start",
+    "gas_flow_factor": "gas use {:g} x forecast, by your meter",
+    "electric_cutting_kw": "{:g} kW electric while cutting",
+    "electric_idle_kw": "{:g} kW electric between cuts",
+}
 
 
 def assumptions(machine: Machine) -> tuple[str, ...]:
@@ -116,4 +151,9 @@ def assumptions(machine: Machine) -> tuple[str, ...]:
         f"start, sensing and gas {m.start_overhead_s:g} s each ({said('start_overhead_s')})",
         f"head lift {lift} ({said('lift_s')})",
         f"marking {m.marking_m_per_min:g} m/min ({said('marking_m_per_min')})",
+        *(
+            words.format(getattr(m, name)) + " (your value)"
+            for name, words in _ONLY_IF_TOLD.items()
+            if getattr(m, name) != getattr(START_VALUES, name)
+        ),
     )

@@ -29,8 +29,10 @@ class OwnRow:
         Where the row holds. [kW, mm]
     speed_m_per_min : float
         Speed on a long straight cut. [m/min]
-    kerf_mm, pierce_s, oxygen_share_percent : float or None
-        Where the shop knows them. [mm, s, % by volume]
+    kerf_mm, pierce_s, oxygen_share_percent, pressure_bar : float or None
+        Where the shop knows them. [mm, s, % by volume, bar gauge at the head]
+    nozzle : str or None
+        Bore of the nozzle in mm, S before a single and D before a double one ("S4.0").
     confirmed : bool
         The shop says the row is right although the check doubts it.
     where : str
@@ -47,6 +49,8 @@ class OwnRow:
     oxygen_share_percent: float | None = None
     confirmed: bool = False
     where: str = ""
+    pressure_bar: float | None = None
+    nozzle: str | None = None
 
     @property
     def label(self) -> str:
@@ -90,6 +94,8 @@ class OwnValues:
     oxygen_share_percent: float | None
     source: str
     formula: str
+    pressure_bar: float | None = None
+    nozzle: str | None = None
 
 
 def matching(
@@ -109,7 +115,8 @@ def own_values(rows: Sequence[OwnRow], thickness_mm: float) -> OwnValues | None:
     """Return what `rows` say at `thickness_mm`; None outside their range.
 
     Speed, kerf and pierce are log-log in thickness between neighbouring rows (a power law
-    passes exactly), the oxygen share is linear.
+    passes exactly), oxygen share and pressure are linear, the nozzle is that of the next
+    thicker row that names one.
 
     Parameters
     ----------
@@ -147,6 +154,8 @@ def own_values(rows: Sequence[OwnRow], thickness_mm: float) -> OwnValues | None:
         _at(rows, thickness_mm, "oxygen_share_percent", logarithmic=False),
         source,
         formula,
+        _at(rows, thickness_mm, "pressure_bar", logarithmic=False),
+        _nozzle(rows, thickness_mm),
     )
 
 
@@ -197,6 +206,15 @@ def _at(
     if logarithmic:
         return float(np.exp(np.interp(math.log(thickness_mm), np.log(t), np.log(y))))
     return float(np.interp(thickness_mm, t, y))
+
+
+def _nozzle(rows: Sequence[OwnRow], thickness_mm: float) -> str | None:
+    """Return the nozzle of the next thicker row that names one; None outside those rows."""
+    have = [r for r in rows if r.nozzle]
+    if not have or thickness_mm < have[0].thickness_mm * (1.0 - _SAME):
+        return None
+    thicker = (r for r in have if r.thickness_mm >= thickness_mm * (1.0 - _SAME))
+    return next((r.nozzle for r in thicker), None)
 
 
 def _energy_doubt(row: OwnRow) -> RowDoubt | None:
