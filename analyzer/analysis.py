@@ -19,6 +19,9 @@ from analyzer.motion.plan import Timing
 from analyzer.parts.find import find_parts
 from analyzer.parts.part import Part, PartSet
 from analyzer.process.choose import LeftOut, settings_for
+from analyzer.process.electricity import electric_draw
+from analyzer.process.flow import NO_GAS, GasUse, gas_use
+from analyzer.process.machine import Machine
 from analyzer.process.material import material
 from analyzer.process.rework import Rework, rework_minutes
 from analyzer.process.setting import Setting
@@ -55,6 +58,10 @@ class GasResult:
         What goes wrong where.
     numbers : tuple of Number
         The headline numbers.
+    gas_nm3 : GasUse
+        Gas used by all copies, mixed gas split. [Nm3]
+    energy_kwh : float
+        Electricity of the whole machine, all copies. [kWh]
     """
 
     material: str
@@ -67,6 +74,8 @@ class GasResult:
     rework_min: float
     findings: tuple[Finding, ...]
     numbers: tuple[Number, ...] = ()
+    gas_nm3: GasUse = NO_GAS
+    energy_kwh: float = 0.0
 
     @property
     def gas(self) -> str:
@@ -208,6 +217,9 @@ def _sum_up(
     none, light, medium, heavy = map(float, metres)
     edge_m = (none, light, medium, heavy)
     hand = float(sum(one.part.count * r.minutes for one, r in zip(on_parts, rework, strict=True)))
+    use, energy = consumption(
+        setting, timing, whole.totals.pierces, whole.job.power_kw, whole.shop.machine
+    )
     return GasResult(
         material=whole.job.material,
         setting=setting,
@@ -218,8 +230,28 @@ def _sum_up(
         rework=rework,
         rework_min=hand,
         findings=tuple(findings),
-        numbers=numbers_of(setting, timing, edge_m, hand, whole.totals, whole.job, whole.shop),
+        numbers=numbers_of(
+            setting, timing, edge_m, hand, whole.totals, whole.job, whole.shop, use, energy
+        ),
+        gas_nm3=use,
+        energy_kwh=energy,
     )
+
+
+def consumption(
+    setting: Setting, timing: Timing, starts: float, power_kw: float, machine: Machine
+) -> tuple[GasUse, float]:
+    """Return gas [Nm3] and electricity [kWh] of work that takes `timing` with so many starts.
+
+    Gas blows, and the laser draws its full power, while cutting, in lead-ins and piercing;
+    gas purges before every start as well.
+    """
+    beam_on = timing.cut + timing.slowed + timing.leads + timing.pierce
+    use = gas_use(
+        setting, beam_on, starts, purge_s=machine.purge_s, standoff_mm=machine.standoff_mm,
+        factor=machine.gas_flow_factor,
+    )  # fmt: skip
+    return use, electric_draw(power_kw, machine).energy_kwh(beam_on, timing.total - beam_on)
 
 
 def rework_of(one: Evidence, job: Job, next_step: str | None = None) -> Rework:

@@ -63,6 +63,9 @@ class GasUse:
         return GasUse(**(used | {"flow_nm3_per_h": self.flow_nm3_per_h}))
 
 
+NO_GAS = GasUse()
+
+
 def bore_of(nozzle: str) -> Nozzle:
     """Return the nozzle that "S4", "D1.4" or "3.0" names; of a range ("S4-5") the smaller bore.
 

@@ -28,7 +28,7 @@ def check_object(answer: Answer, *, why: bool = False) -> Json:
 
 
 def compare_object(answer: Answer, *, why: bool = False) -> Json:
-    """Return the object `burrcast.compare/1`: as check, with the hand work of every gas."""
+    """Return the object `burrcast.compare/1`: as check, with gas, electricity and hand work."""
     return _object("burrcast.compare/1", answer, rework=True, why=why)
 
 
@@ -193,6 +193,9 @@ def _gas(result: GasResult, *, rework: bool, why: bool) -> Json:
         "time_s": timing(result.timing),
     }  # fmt: skip
     if rework:
+        use = result.gas_nm3
+        gas["gas_nm3"] = {name: mm(use.of(name)) for name in ("oxygen", "nitrogen", "air")}
+        gas["energy_kwh"] = mm(result.energy_kwh)
         gas["rework_min"] = mm(result.rework_min)
     gas["findings"] = [_finding(finding) for finding in result.findings]
     if why:

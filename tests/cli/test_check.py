@@ -41,6 +41,8 @@ def test_compare_is_check_with_the_hand_work() -> None:
     compare = json.loads(run("compare", GUSSET, *JOB, "--format", "json").stdout)
     for row in compare["gases"]:
         assert row.pop("rework_min") >= 0
+        assert min(row.pop("gas_nm3").values()) >= 0
+        assert row.pop("energy_kwh") > 0
     assert compare.pop("schema") == "burrcast.compare/1"
     assert check.pop("schema") == "burrcast.check/1"
     assert compare == check
