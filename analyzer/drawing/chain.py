@@ -3,7 +3,8 @@
 Four steps: (1) ends within a hair are one node, and so are two dangling ends, each the
 other's nearest, that are no further apart than curves are true; (2) an edge is split where
 another ends on it, and where it runs straight past a crossing, whose stub is dropped;
-(3) ends that still dangle are joined over a small gap, again with their mutual nearest;
+(3) ends that still dangle are joined over a small gap, again with their mutual nearest, or
+led on to a line just ahead;
 (4) (see `merge.py`) short segments become long ones.  Contours are then the faces of the planar
 drawing, so that edges shared by two parts and touching corners close where they can.
 """
@@ -95,6 +96,9 @@ def chain(edges: Edges, tolerances: Tolerances) -> Chained:
         if len(graph.dangling()[0]):
             graph, closed = _join_gaps(graph, reach, tolerances)
             gaps.append(closed)
+    if len(graph.dangling()[0]):
+        graph, closed = _reach_lines_ahead(graph, tolerances)
+        gaps.append(closed)
     _say_gaps(gaps, facts)
     edges = _without_specks(graph.edges, tolerances, facts)
     if len(edges) < len(graph.edges):
@@ -286,7 +290,7 @@ def _join_gaps(graph: _Graph, reach: float, tolerances: Tolerances) -> tuple[_Gr
     Over a gap within `flatten` both ends move to its middle, over a wider one a line is
     drawn.
     """
-    node, _ = graph.dangling()
+    node, own = graph.dangling()
     place = graph.place[node]
     pairs = close_pairs(place, reach)
     if len(pairs):
@@ -295,6 +299,7 @@ def _join_gaps(graph: _Graph, reach: float, tolerances: Tolerances) -> tuple[_Gr
         one, two = chain_of[node[pairs[:, 0]]], chain_of[node[pairs[:, 1]]]
         # never both ends of one short edge, nor of a chain of short edges
         pairs = pairs[(one != two) | (length[one] > 2.0 * tolerances.join)]
+        pairs = pairs[~_side_by_side(graph, node, own, pairs, tolerances)]
         pairs = _mutual_nearest(place, pairs)
     a, b = place[pairs[:, 0]], place[pairs[:, 1]]
     gap = np.hypot(*(b - a).T)
@@ -305,6 +310,69 @@ def _join_gaps(graph: _Graph, reach: float, tolerances: Tolerances) -> tuple[_Gr
     edges = _ends_met(graph, node[pairs[small]])
     bridge = Edges.of(a[~small], b[~small], np.zeros(wide), np.full(wide, -1))
     return _Graph(Edges.join([edges, bridge]), tolerances.weld), _Gaps(gap, a)
+
+
+def _side_by_side(
+    graph: _Graph, node: Ints, own: Ints, pairs: Ints, tolerances: Tolerances
+) -> Bools:
+    """Return which pairs of ends are tips of two lines that run beside each other.
+
+    They go the same way, so no corner is meant: rays from one point, hatch, a line drawn
+    a second time a little aside.
+    """
+    way = _outward(graph, node, own)
+    alike = (way[pairs[:, 0]] * way[pairs[:, 1]]).sum(axis=1)
+    beside: Bools = alike > np.cos(np.radians(tolerances.smooth_deg))
+    return beside
+
+
+def _reach_lines_ahead(graph: _Graph, tolerances: Tolerances) -> tuple[_Graph, _Gaps]:
+    """Return the graph with ends that stop short of a line ahead led on to it, and the gaps.
+
+    The way over the gap must go on where the end was heading, within 60 degrees: a line
+    that passes beside an end is not meant.
+    """
+    edges = graph.edges
+    node, own = graph.dangling()
+    place = graph.place[node]
+    reach = tolerances.join + _ROUNDING
+    index, edge = points_near_segments(
+        place, edges.starts, edges.ends, edges.bulges, edges.as_contours.segment_box, reach
+    )
+    chain_of = components(len(graph.place), np.column_stack((graph.first, graph.last)))
+    long = np.bincount(chain_of[graph.first], weights=edges.lengths) > 2.0 * tolerances.join
+    keep = (edge != own[index]) & long[chain_of[node[index]]]
+    index, edge = index[keep], edge[keep]
+    at = fraction_on_segments(
+        place[index], edges.starts[edge], edges.ends[edge], edges.bulges[edge]
+    )
+    at = np.clip(at, 0.0, 1.0)
+    foot = edges.points_at(edge, at)
+    way = foot - place[index]
+    width = np.hypot(*way.T)
+    ahead = _outward(graph, node, own)[index]
+    good = (width > tolerances.weld) & ((way * ahead).sum(axis=1) >= 0.5 * width)
+    rows = np.flatnonzero(good)
+    rows = rows[np.lexsort((width[rows], index[rows]))]
+    rows = rows[np.diff(index[rows], prepend=-1) != 0]  # the nearest line of every end
+    if not len(rows):
+        return graph, _Gaps(np.zeros(0), np.zeros((0, 2)))
+    begin, end, edge, at = place[index[rows]], foot[rows], edge[rows], at[rows]
+    inner = _inside(at, edges.lengths[edge], tolerances.weld)
+    pieces = edges
+    if inner.any():
+        pieces, _ = _split(edges, edge[inner], at[inner], end[inner], tolerances.weld)
+    none = np.full(len(rows), -1)
+    bridge = Edges.of(begin, end, np.zeros(len(rows)), none)
+    return _Graph(Edges.join([pieces, bridge]), tolerances.weld), _Gaps(width[rows], begin)
+
+
+def _outward(graph: _Graph, node: Ints, own: Ints) -> Floats:
+    """Return the direction in which an edge leaves the drawing at a dangling end, shape (n, 2)."""
+    headings = graph.edges.headings[own]
+    at_start = graph.first[own] == node
+    way = np.where(at_start, headings[:, 0] + np.pi, headings[:, 1])
+    return np.column_stack((np.cos(way), np.sin(way)))
 
 
 def _say_gaps(gaps: list[_Gaps], facts: list[Fact]) -> None:

@@ -20,6 +20,8 @@ from analyzer.drawing.edges import Edges
 from analyzer.geometry.contours import Bools, Floats, Ints
 from analyzer.geometry.near import components
 
+_STRAIGHT = 1e-3  # two lines that turn less into each other are one line [rad]
+
 
 @dataclass(frozen=True)
 class Walk:
@@ -61,7 +63,7 @@ def walk(edges: Edges, first: Ints, last: Ints) -> Walk:
     used = np.zeros(count, dtype=np.int64)
     for loop in loops:
         np.add.at(used, np.array(loop) // 2, 1)
-    paths = _paths(first, last, used == 0, used > 0)
+    paths = _paths(edges, first, last, used == 0, used > 0)
     chains = loops + paths
     sizes = [len(chain) for chain in chains]
     return Walk(
@@ -255,8 +257,14 @@ def _simple(way: list[int], origin: Ints) -> list[list[int]]:
     return loops
 
 
-def _paths(first: Ints, last: Ints, open_edges: Bools, core: Bools) -> list[list[int]]:
-    """Return the open edges chained at nodes where two of them, and nothing else, meet."""
+def _paths(
+    edges: Edges, first: Ints, last: Ints, open_edges: Bools, core: Bools
+) -> list[list[int]]:
+    """Return the open edges chained where two of them, and nothing else, meet.
+
+    Where more meet, what goes straight on is one line: two centre lines that cross are
+    two lines, however many pieces they are drawn in.
+    """
     rows = np.flatnonzero(open_edges)
     if not len(rows):
         return []
@@ -268,12 +276,15 @@ def _paths(first: Ints, last: Ints, open_edges: Bools, core: Bools) -> list[list
     origin = np.concatenate((first[rows], last[rows]))
     order = np.lexsort((half, origin))
     begin = np.searchsorted(origin[order], np.arange(nodes))
-    through = np.flatnonzero((degree == 2) & ~busy)
-    mate: dict[int, int] = {}
-    for one, two in zip(
-        half[order[begin[through]]].tolist(), half[order[begin[through] + 1]].tolist(), strict=True
-    ):
-        mate[one], mate[two] = two, one
+    simple = (degree == 2) & ~busy
+    through = np.flatnonzero(simple)
+    way = np.concatenate((edges.headings[rows, 0], edges.headings[rows, 1] + np.pi))
+    crowd = np.flatnonzero((degree > 1) & ~simple)
+    one, two = _straight_on(half, origin, way, np.isin(origin, crowd))
+    one = np.concatenate((half[order[begin[through]]], one))
+    two = np.concatenate((half[order[begin[through] + 1]], two))
+    mate = dict(zip(one.tolist(), two.tolist(), strict=True))
+    mate |= dict(zip(two.tolist(), one.tolist(), strict=True))
     seen: set[int] = set()
     paths = []
     starts = [h for h in half[order].tolist() if h not in mate]
@@ -290,3 +301,17 @@ def _paths(first: Ints, last: Ints, open_edges: Bools, core: Bools) -> list[list
             here = onward
         paths.append(way)
     return paths
+
+
+def _straight_on(half: Ints, origin: Ints, way: Floats, among: Bools) -> tuple[Ints, Ints]:
+    """Return pairs of half edges that leave one node in opposite directions."""
+    half, origin = half[among], origin[among]
+    turns = np.mod(way[among] + _STRAIGHT / 2.0, 2.0 * np.pi)
+    back = turns >= np.pi
+    line = np.where(back, turns - np.pi, turns)  # both ways along a line are near each other
+    order = np.lexsort((line, origin))
+    half, origin, line, back = half[order], origin[order], line[order], back[order]
+    pair = (np.diff(origin) == 0) & (np.diff(line) < _STRAIGHT) & (back[1:] != back[:-1])
+    pair[1:] &= ~pair[:-1]
+    at = np.flatnonzero(pair)
+    return half[at], half[at + 1]

@@ -65,7 +65,8 @@ def _linked(contours: Contours, tolerances: Tolerances) -> Bools:
     alike = np.abs(bend - bend[before]) * short**2 / 8.0 <= tolerances.flatten
     counts = np.diff(contours.offsets)[contours.owner]
     little = turn <= np.radians(tolerances.smooth_deg)
-    linked: Bools = (before >= 0) & (counts > 2) & (little | contours.smooth) & alike
+    enough = (counts > 2) | ((counts > 1) & ~contours.closed[contours.owner])
+    linked: Bools = (before >= 0) & enough & (little | contours.smooth) & alike
     return linked
 
 

@@ -178,7 +178,8 @@ def _foot(points: Floats, starts: Floats, ends: Floats, bulges: Floats) -> tuple
         fraction[bent] = angle / sweep
         size = np.maximum(np.hypot(arm[:, 0], arm[:, 1]), 1e-300)
         on = centre + arm * (radius / size)[:, None]
-        on = np.where((angle < 0.0)[:, None], a, on)
+        # from the centre every point of the arc is as near as its start
+        on = np.where(((angle < 0.0) | (size <= 1e-12 * radius))[:, None], a, on)
         foot[bent] = np.where((angle > sweep)[:, None], e, on)
     return foot, fraction
 

@@ -123,3 +123,12 @@ def test_rings_in_rings_cost_no_n_squared() -> None:
         starts, segments.starts, segments.ends, segments.bulges, segments.segment_box, 0.1
     )
     assert len(point) == 2000
+
+
+def test_the_centre_of_an_arc_is_a_radius_away() -> None:
+    """A leader that points at the middle of a hole does not end on its edge."""
+    centre = np.array([[3.0, 4.0]])
+    way = distance_to_segments(
+        centre, np.array([[1.4, 4.0]]), np.array([[4.6, 4.0]]), np.array([1.0])
+    )
+    assert way.tolist() == pytest.approx([1.6])
