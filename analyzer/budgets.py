@@ -26,9 +26,12 @@ class Budgets:
     coordinate_mm: float = field(
         default=1e7, metadata={"what": "size of the drawing, largest x or y from its middle, mm"}
     )
-
     pairs: int = field(
         default=4_000_000, metadata={"what": "pairs of closed contours whose boxes overlap"}
+    )
+    crossings: int = field(
+        default=1_000_000,
+        metadata={"what": "pairs of lines looked at for crossings; more are not looked for"},
     )
 
     def check(self, name: str, value: float, *, where: str = "") -> None:

@@ -278,9 +278,9 @@ def _paths(
     begin = np.searchsorted(origin[order], np.arange(nodes))
     simple = (degree == 2) & ~busy
     through = np.flatnonzero(simple)
-    way = np.concatenate((edges.headings[rows, 0], edges.headings[rows, 1] + np.pi))
+    heading = np.concatenate((edges.headings[rows, 0], edges.headings[rows, 1] + np.pi))
     crowd = np.flatnonzero((degree > 1) & ~simple)
-    one, two = _straight_on(half, origin, way, np.isin(origin, crowd))
+    one, two = _straight_on(half, origin, heading, np.isin(origin, crowd))
     one = np.concatenate((half[order[begin[through]]], one))
     two = np.concatenate((half[order[begin[through] + 1]], two))
     mate = dict(zip(one.tolist(), two.tolist(), strict=True))

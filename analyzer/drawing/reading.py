@@ -41,7 +41,8 @@ from analyzer.drawing.shaping import extent, hole_sizes, to_edges
 from analyzer.drawing.sniff import read_bytes
 from analyzer.drawing.sources import EXPANDED, Shapes, Sources, missing
 from analyzer.errors import DrawingError, InputError
-from analyzer.geometry.contours import Bools, Floats
+from analyzer.geometry.contours import Bools, Contours, Floats
+from analyzer.geometry.crossings import open_crossings
 from analyzer.tolerances import Tolerances
 
 _USED = ("cut", "mark", "bend")
@@ -138,6 +139,7 @@ def _read(path: Path, options: ReadOptions) -> Drawing:
         outlines[name] = outline(edges, sources.closed, options.tolerances, origin, repeated)
         facts += _named(outlines[name], name)
     facts += odd_size(units, outlines["cut"].contours)
+    facts += _crossing_facts(outlines["cut"].contours, options)
     facts += _space_facts(tags, outlines["cut"])
 
     reasons = _reasons(sources, roles, outlines)
@@ -256,6 +258,24 @@ def _named(outlines: Outlines, role: str) -> list[Fact]:
         for fact in outlines.facts
         if fact.kind not in needless
     ]
+
+
+def _crossing_facts(cuts: Contours, options: ReadOptions) -> list[Fact]:
+    """Say where cut lines that do not close run across others: they are cut as drawn."""
+    most = options.budgets.crossings
+    places, work = open_crossings(cuts, options.tolerances.flatten, most)
+    if work > most:
+        words = (
+            f"cut lines that do not close run across each other in too many places to tell:"
+            f" over the limit crossings = {most:,}"
+        )
+    elif len(places):
+        many = "in one place" if len(places) == 1 else f"in {len(places):,} places"
+        words = f"cut lines that do not close run across others {many}; they are cut as drawn"
+    else:
+        return []
+    x, y = places[0].tolist() if len(places) else (None, None)
+    return [Fact("lines-cross", words, x, y, max(len(places), 1))]
 
 
 def _space_facts(tags: RawDrawing, cut: Outlines) -> list[Fact]:
