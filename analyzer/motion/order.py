@@ -1,8 +1,9 @@
-"""Which contour is cut when, and where each is entered; the same for every gas.
+"""Which contour is cut when, and where each is entered.
 
-Inner before outer: cut-outs and open cut lines first, outlines last.  Among the inner
-ones a short way: from the outline's entry backwards to the nearest neighbour each time,
-then 2-opt and Or-opt moves within a window of the tour, so that nothing grows with n^2.
+Inner before outer: cut-outs and open cut lines first, what lies in a cut-out before that
+cut-out, the outline last.  Cut-outs that are large for their part come after the others, smaller
+ones first: the sheet moves when a large piece falls.  Among the rest a short way that ends at the
+outline's entry (`analyzer.motion.tour`), in thick oxygen with neighbours in the order kept apart.
 
 Everything is decided on whole numbers in a frame tied to the part (its canonical pose,
 mirrored so that the heavier side comes first), so moving, turning, mirroring or reordering a
@@ -11,22 +12,29 @@ drawing gives the same order, even in grids where many ways are equally long.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from analyzer.errors import BurrcastError
+from analyzer.geometry.clearance import box_pairs, contains_points
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints
 from analyzer.layout.alone import Pose
+from analyzer.motion.tour import Extents, Ways, short_tour
 from analyzer.tolerances import DEFAULT, Tolerances
 
 GRID = 1.0471975512e-3
 """Step of the whole-number frame; odd on purpose, drawn sizes never fall half way. [mm]"""
 
-WINDOW_CELLS = 20_000
-"""Pairs looked at per improving round."""
+LARGE = 0.1
+"""From this share of the outline's area a cut-out is large and comes late (ours). [-]"""
 
-ROUNDS = 40
-"""Most improving rounds for up to 200 places; larger parts get fewer."""
+SPREAD_FROM_MM = 12.0
+"""In oxygen of this thickness no contour follows one nearer than `SPREAD` times it
+(common practice, no source)."""
+
+SPREAD = 2.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,22 +51,32 @@ class Route:
         Entered at the middle of that segment, else at its start.
     marks : ndarray of int, shape (m,)
         Rows of the mark lines as they are marked.
+    crowded : int
+        Contours that follow one nearer than asked, because none was left that did not.
     """
 
     order: Ints
     entry: Ints
     middle: Bools
     marks: Ints
+    crowded: int = 0
+
+
+def spread_distance(gas: str, thickness: float) -> float:
+    """Return how far apart contours cut one after the other must lie; 0: as they come. [mm]"""
+    return SPREAD * thickness if gas == "oxygen" and thickness >= SPREAD_FROM_MM else 0.0
 
 
 def route_of(
-    contours: Contours, marks: Contours, pose: Pose, tolerances: Tolerances = DEFAULT
-) -> Route:
+    contours: Contours, marks: Contours, pose: Pose, spread: float = 0.0,
+    tolerances: Tolerances = DEFAULT,
+) -> Route:  # fmt: skip
     """Return order and entries of one part with its mark lines, lying in `pose`.
 
     An outline is entered at its sharpest outside corner, else at the middle of its
     longest segment; a cut-out at the middle of its longest straight, else segment; a
-    circle where it is drawn.  Ties go to the first in the frame.
+    circle where it is drawn.  Ties go to the first in the frame.  Contours nearer than
+    `spread` do not follow one another where that can be helped. [mm]
     """
     frame = _Frame(contours, pose)
     entry, middle = _entries(contours, frame, tolerances)
@@ -68,17 +86,88 @@ def route_of(
     open_rows = np.flatnonzero(~contours.closed)
     last = contours.ends[contours.offsets[1:][open_rows] - 1]
     at[open_rows] = (at[open_rows] + last) / 2.0
-    outer = contours.closed & (contours.area > 0.0)
-    inner, rest = np.flatnonzero(~outer), np.flatnonzero(outer)
     places = frame.cells(at)
-    rest = rest[np.lexsort(places[rest].T[::-1])]
-    goal = places[rest[0]] if len(rest) else None
-    inner = inner[np.lexsort((contours.length[inner], *places[inner].T[::-1]))]
-    tour = inner[short_tour(places[inner], goal)]
+    order, crowded = _order(contours, places, frame, spread)
     places = frame.cells((marks.box[:, :2] + marks.box[:, 2:]) / 2.0)
     marking = np.lexsort((marks.length, *places.T[::-1]))
     marking = marking[short_tour(places[marking])]
-    return Route(np.concatenate((tour, rest)), entry, middle, marking)
+    return Route(order, entry, middle, marking, crowded)
+
+
+def _order(contours: Contours, places: Ints, frame: _Frame, spread: float) -> tuple[Ints, int]:
+    """Rows as they are cut, and how many follow one nearer than `spread`."""
+    outline = contours.closed & (contours.area > 0.0)
+    outline[1:] = False  # rows above the first that run as outlines are islands
+    late = large_cut_outs(contours)
+    early = np.flatnonzero(~outline & ~late)
+    early = early[np.lexsort((contours.length[early], *places[early].T[::-1]))]
+    last = np.flatnonzero(late)
+    size = np.rint(contours.length[last] * 100.0)
+    last = last[np.lexsort((*places[last].T[::-1], size))]
+    rest = np.concatenate((last, np.flatnonzero(outline)))
+    goal = places[rest[0]] if len(rest) else None
+    extents = frame.extents(contours.take(early), spread) if spread > 0.0 else None
+    tour = early[short_tour(places[early], goal, extents=extents)]
+    order = kept(np.concatenate((tour, rest)), islands_first(contours))
+    if extents is None:
+        return order, 0
+    inner = order[~outline[order]]
+    ways = Ways(places[inner], None, None, frame.extents(contours.take(inner), spread))
+    step = np.arange(len(inner))
+    return order, int(ways.near(step[:-1], step[1:]).sum())
+
+
+def large_cut_outs(contours: Contours) -> Bools:
+    """Return which cut-outs are large for their part, shape (n,)."""
+    outline = float(contours.area[:1].clip(0.0).sum())
+    return contours.closed & (-contours.area > LARGE * outline) & (outline > 0.0)
+
+
+def islands_first(contours: Contours) -> list[tuple[int, int]]:
+    """Return pairs (first, then): whatever lies in a cut-out comes before that cut-out."""
+    inside = contours.closed & (contours.area > 0.0)
+    inside[:1] = False
+    islands = np.flatnonzero(inside)
+    if not len(islands):
+        return []
+    hosts = np.flatnonzero(contours.closed & (contours.area < 0.0))
+    point = contours.starts[contours.offsets[:-1][islands]]
+    host, island = box_pairs(contours.box[hosts], np.hstack((point, point)), 0.0)
+    within = contains_points(contours, hosts[host], point[island])
+    return [
+        (int(islands[i]), int(hosts[h])) for h, i in zip(host[within], island[within], strict=True)
+    ]
+
+
+def kept(order: Ints, pairs: Sequence[tuple[int, int]]) -> Ints:
+    """Return `order` changed as little as pairs (first, then) ask for.
+
+    Where a row comes too early, what must come before it is put right before it, in order.
+
+    Raises
+    ------
+    BurrcastError
+        If the pairs go round in a ring.
+    """
+    if not pairs:
+        return order
+    rank = {int(row): place for place, row in enumerate(order)}
+    needs: dict[int, list[int]] = {}
+    for first, then in pairs:
+        needs.setdefault(then, []).append(first)
+    done: dict[int, None] = {}
+    for row in rank:
+        waiting = [row]
+        while waiting:
+            top = waiting[-1]
+            missing = [k for k in needs.get(top, ()) if k not in done]
+            if len(waiting) > len(rank):
+                raise BurrcastError(f"contours {waiting[-2:]} must each come before the other")
+            if missing and top not in done:
+                waiting.append(min(missing, key=rank.__getitem__))
+            else:
+                done[waiting.pop()] = None
+    return np.array(list(done), dtype=np.int64)
 
 
 class _Frame:
@@ -104,6 +193,15 @@ class _Frame:
         place = (points @ self.matrix.T - self.middle) * self.flips / GRID
         cells: Ints = np.rint(place).astype(np.int64)
         return cells
+
+    def extents(self, contours: Contours, distance: float) -> Extents:
+        """How far contours reach in the frame, to be kept apart by `distance`. [mm]"""
+        moved = contours.moved(self.matrix)
+        low, high = moved.box[:, :2] - self.middle, moved.box[:, 2:] - self.middle
+        one, other = low * self.flips, high * self.flips
+        box = np.hstack((np.minimum(one, other), np.maximum(one, other))) / GRID
+        radius = np.where(round_rows(contours), (box[:, 2] - box[:, 0]) / 2.0, 0.0)
+        return Extents(box, radius, distance / GRID)
 
 
 def round_rows(contours: Contours, tolerance: float = 1e-6) -> Bools:
@@ -144,176 +242,3 @@ def _entries(contours: Contours, frame: _Frame, tolerances: Tolerances) -> tuple
     fixed = round_rows(c) | ~c.closed
     entry = np.where(fixed, first, entry)
     return entry, ~corner & ~fixed
-
-
-# --- a short way ----------------------------------------------------------
-
-
-def short_tour(places: Ints, goal: Ints | None = None) -> Ints:
-    """Return a short order of `places` with a free start that ends near `goal`.
-
-    Parameters
-    ----------
-    places : ndarray of int, shape (n, 2)
-        Whole-number coordinates; ties go to the lower row.
-    goal : ndarray of int, shape (2,), optional
-        Where the way goes after the last place.
-
-    Returns
-    -------
-    ndarray of int, shape (n,)
-        Rows in order.  A local optimum, not the shortest.
-    """
-    count = len(places)
-    if count <= 1:
-        return np.arange(count)
-    start = goal if goal is not None else places[0]
-    backwards = _nearest_neighbours(places, start)
-    order = backwards[::-1].copy()
-    cells = places.astype(float)
-    target = None if goal is None else goal.astype(float)
-    window = int(np.clip(WINDOW_CELLS // count, 8, count))
-    rounds = max(ROUNDS * 200 // max(count, 200), 4)
-    for _ in range(rounds):
-        if not (_two_opt(order, cells, target, window) or _or_opt(order, cells, target, window)):
-            break
-    return order
-
-
-def _nearest_neighbours(places: Ints, start: Ints) -> Ints:
-    """Go from `start` to the nearest place not yet visited, until none is left."""
-    order = np.empty(len(places), np.int64)
-    left = np.arange(len(places))
-    x, y = (int(v) for v in start)
-    done = 0
-    while done < len(order):
-        # a fresh grid of about two places a cell whenever half of them are gone
-        grid, cell, low = _cells_of(places[left], left)
-        enough = max(len(left) // 2, 1) if len(left) > 64 else len(left)
-        for _ in range(enough):
-            row = _nearest(grid, cell, low, places, x, y)
-            order[done] = row
-            done += 1
-            x, y = int(places[row, 0]), int(places[row, 1])
-            grid[(x - low[0]) // cell, (y - low[1]) // cell].remove((row, x, y))
-        left = np.setdiff1d(left, order[:done], assume_unique=True)
-    return order
-
-
-_Grid = dict[tuple[int, int], list[tuple[int, int, int]]]
-
-
-def _cells_of(places: Ints, rows: Ints) -> tuple[_Grid, int, tuple[int, int]]:
-    low = (int(places[:, 0].min()), int(places[:, 1].min()))
-    wide, high = (int(v) + 1 for v in np.ptp(places, axis=0))
-    many = max(len(rows) / 2.0, 1.0)
-    cell = max(int(np.sqrt(float(wide) * high / many)), int(max(wide, high) / many) + 1, 1)
-    grid: _Grid = {}
-    for row, (x, y) in zip(rows.tolist(), places.tolist(), strict=True):
-        grid.setdefault(((x - low[0]) // cell, (y - low[1]) // cell), []).append((row, x, y))
-    return grid, cell, low
-
-
-def _nearest(grid: _Grid, cell: int, low: tuple[int, int], places: Ints, x: int, y: int) -> int:
-    """Row in the grid nearest to (x, y), the lower one of equals."""
-    home_x, home_y = (x - low[0]) // cell, (y - low[1]) // cell
-    best, best_row = -1, -1
-    ring = 0
-    while best_row < 0 or best > ((ring - 1) * cell) ** 2:
-        for key in _ring(home_x, home_y, ring):
-            for row, px, py in grid.get(key, ()):
-                far = (px - x) ** 2 + (py - y) ** 2
-                if best_row < 0 or far < best or (far == best and row < best_row):
-                    best, best_row = far, row
-        ring += 1
-        if best_row < 0 and ring > 8:  # far from every place: look at all of them
-            return min((((px - x) ** 2 + (py - y) ** 2), row)
-                       for cells in grid.values() for row, px, py in cells)[1]  # fmt: skip
-    return best_row
-
-
-def _ring(x: int, y: int, ring: int) -> list[tuple[int, int]]:
-    if ring == 0:
-        return [(x, y)]
-    side = range(-ring, ring + 1)
-    edge = [(x + k, y + s) for k in side for s in (-ring, ring)]
-    return edge + [(x + s, y + k) for k in range(1 - ring, ring) for s in (-ring, ring)]
-
-
-class _Ways:
-    """Distances between places of a tour by position; -1 is nowhere, n is the goal."""
-
-    def __init__(self, order: Ints, cells: Floats, goal: Floats | None) -> None:
-        self.count = len(order)
-        stop = np.zeros(2) if goal is None else goal
-        self.at = np.vstack((np.zeros(2), cells[order], stop))
-        self.goal = goal is not None
-
-    def between(self, a: Ints, b: Ints) -> Floats:
-        """Distance from position a to position b; 0 from nowhere and to no goal."""
-        step = self.at[a + 1] - self.at[b + 1]
-        far = np.hypot(step[..., 0], step[..., 1])
-        off = a < 0
-        if not self.goal:
-            off = off | (b >= self.count)
-        return np.where(off, 0.0, far)
-
-
-def _windows(count: int, window: int) -> tuple[Ints, Ints, Bools]:
-    first = np.arange(count)[:, None]
-    last = first + np.arange(1, window + 1)[None, :]
-    inside = last < count
-    return np.broadcast_to(first, last.shape), np.minimum(last, count - 1), inside
-
-
-def _two_opt(order: Ints, cells: Floats, goal: Floats | None, window: int) -> bool:
-    """Turn stretches of the tour round where that shortens it; tell if any was."""
-    ways = _Ways(order, cells, goal)
-    i, j, inside = _windows(len(order), window)
-    gain = ways.between(i - 1, i) + ways.between(j, j + 1)
-    gain = gain - ways.between(i - 1, j) - ways.between(i, j + 1)
-    gain = np.where(inside, gain, 0.0)
-    best = gain.argmax(axis=1)
-    rows = np.arange(len(order))
-    return _apply(order, rows, j[rows, best], gain[rows, best], None)
-
-
-def _or_opt(order: Ints, cells: Floats, goal: Floats | None, window: int) -> bool:
-    """Swap a stretch of one to three places with the stretch beside it; tell if any was."""
-    ways = _Ways(order, cells, goal)
-    i, j, inside = _windows(len(order), window)
-    rows = np.arange(len(order))
-    best, until, cut = np.zeros(len(order)), rows.copy(), rows.copy()
-    for size in (1, 2, 3):
-        for k in (i + size, j - size + 1):  # second stretch begins at k
-            fits = inside & (k > i) & (k <= j)
-            k = np.clip(k, 1, len(order) - 1)
-            gain = ways.between(i - 1, i) + ways.between(k - 1, k) + ways.between(j, j + 1)
-            gain = gain - ways.between(i - 1, k) - ways.between(j, i) - ways.between(k - 1, j + 1)
-            gain = np.where(fits, gain, 0.0)
-            at = gain.argmax(axis=1)
-            better = gain[rows, at] > best
-            best = np.where(better, gain[rows, at], best)
-            until = np.where(better, j[rows, at], until)
-            cut = np.where(better, k[rows, at], cut)
-    return _apply(order, rows, until, best, cut)
-
-
-def _apply(order: Ints, first: Ints, last: Ints, gain: Floats, cut: Ints | None) -> bool:
-    """Do the moves of most gain whose stretches do not touch."""
-    moved = np.zeros(len(order) + 2, dtype=bool)
-    changed = False
-    wanted = np.flatnonzero(gain > 1e-6)
-    for move in wanted[np.argsort(-gain[wanted], kind="stable")]:
-        i, j = int(first[move]), int(last[move])
-        if moved[i : j + 3].any():  # positions i - 1 to j + 1, shifted by one
-            continue
-        moved[i : j + 3] = True
-        stretch = order[i : j + 1]
-        if cut is None:
-            order[i : j + 1] = stretch[::-1].copy()
-        else:
-            k = int(cut[move]) - i
-            order[i : j + 1] = np.concatenate((stretch[k:], stretch[:k]))
-        changed = True
-    return changed

@@ -11,7 +11,8 @@ from motion.outlines import part_of, plate_with_holes
 from analyzer.geometry.contours import Contours
 from analyzer.layout.alone import canonical_poses
 from analyzer.motion.alone import routes
-from analyzer.motion.order import round_rows, route_of, short_tour
+from analyzer.motion.order import round_rows, route_of
+from analyzer.motion.tour import short_tour
 
 
 def way(places: np.ndarray, order: np.ndarray) -> float:
