@@ -14,16 +14,19 @@ from analyzer.effects.evidence import Evidence
 from analyzer.geometry.contours import Contours, Floats
 from analyzer.headlines import Number, Totals, numbers_of
 from analyzer.job import Job
+from analyzer.money import Bill, Cost, cost_of, money_numbers
 from analyzer.motion.alone import plan_alone
 from analyzer.motion.plan import Timing
 from analyzer.parts.find import find_parts
 from analyzer.parts.part import Part, PartSet
+from analyzer.process.calibrated import scaled
 from analyzer.process.choose import LeftOut, settings_for
 from analyzer.process.electricity import electric_draw
 from analyzer.process.flow import NO_GAS, GasUse, gas_use
+from analyzer.process.hand_rates import START_RATES, HandRates
 from analyzer.process.machine import Machine
 from analyzer.process.material import material
-from analyzer.process.rework import Rework, rework_minutes
+from analyzer.process.rework import Body, Rework, rework_minutes
 from analyzer.process.setting import Setting
 from analyzer.rules.judge import drawing_findings, facts_of, judge
 from analyzer.rules.limits import load_limits
@@ -62,6 +65,10 @@ class GasResult:
         Gas used by all copies, mixed gas split. [Nm3]
     energy_kwh : float
         Electricity of the whole machine, all copies. [kWh]
+    bill : Bill or None
+        Quantities that cost money, all copies.
+    cost : Cost or None
+        What they cost; None where the shop has no rates.
     """
 
     material: str
@@ -76,6 +83,8 @@ class GasResult:
     numbers: tuple[Number, ...] = ()
     gas_nm3: GasUse = NO_GAS
     energy_kwh: float = 0.0
+    bill: Bill | None = None
+    cost: Cost | None = None
 
     @property
     def gas(self) -> str:
@@ -127,7 +136,10 @@ def analyse(drawing: Drawing, job: Job, shop: Shop, tolerances: Tolerances = DEF
     InputError
         If material, thickness, power or a gas asked for is not possible.
     """
-    settings, left_out = settings_for(job, own_rows=shop.own_rows)
+    settings, left_out = settings_for(
+        job, own_rows=shop.own_rows, supplies=shop.supplies, machine=shop.machine
+    )
+    settings = scaled(settings, shop.calibration)
     limits = load_limits(shop.limits)
     parts = find_parts(drawing, job.thickness_mm, tolerances)
     whole = _Whole(parts, job, shop)
@@ -205,7 +217,7 @@ def _sum_up(
     findings: Sequence[Finding],
 ) -> GasResult:
     """Add up all copies under one gas, open lines and marks outside the parts included."""
-    rework = tuple(rework_of(one, whole.job) for one in on_parts)
+    rework = tuple(rework_of(one, whole.job, rates=whole.shop.rework) for one in on_parts)
     timing = Timing(marking=whole.marks_outside / whole.shop.machine.marking_mm_s)
     metres = np.zeros(4)
     for one, copies in zip(on_parts, whole.drawn, strict=True):
@@ -220,6 +232,9 @@ def _sum_up(
     use, energy = consumption(
         setting, timing, whole.totals.pierces, whole.job.power_kw, whole.shop.machine
     )
+    totals, rates = whole.totals, whole.shop.rates
+    bill = Bill(timing, use, energy, hand, totals.weight, totals.parts, whole.job.material)
+    cost = cost_of(bill, rates) if rates else None
     return GasResult(
         material=whole.job.material,
         setting=setting,
@@ -235,6 +250,8 @@ def _sum_up(
         ),
         gas_nm3=use,
         energy_kwh=energy,
+        bill=bill,
+        cost=cost,
     )
 
 
@@ -247,20 +264,32 @@ def consumption(
     gas purges before every start as well.
     """
     beam_on = timing.cut + timing.slowed + timing.leads + timing.pierce
-    use = gas_use(
-        setting, beam_on, starts, purge_s=machine.purge_s, standoff_mm=machine.standoff_mm,
-        factor=machine.gas_flow_factor,
-    )  # fmt: skip
+    use = gas_use(setting, beam_on, starts, purge_s=machine.purge_s)
     return use, electric_draw(power_kw, machine).energy_kwh(beam_on, timing.total - beam_on)
 
 
-def rework_of(one: Evidence, job: Job, next_step: str | None = None) -> Rework:
+def cost_of_one(one: Evidence, rework: Rework, job: Job, shop: Shop) -> Cost | None:
+    """Return what one copy of a part costs; None where the shop has no rates."""
+    if shop.rates is None:
+        return None
+    use, energy = consumption(
+        one.setting, one.plan.timing, one.part.pierces, job.power_kw, shop.machine
+    )
+    weight = weight_of(one.part, job)
+    bill = Bill(one.plan.timing, use, energy, rework.minutes, weight, 1.0, job.material)
+    return cost_of(bill, shop.rates)
+
+
+def rework_of(
+    one: Evidence, job: Job, next_step: str | None = None, rates: HandRates = START_RATES
+) -> Rework:
     """Return the hand work on one copy of a part; for `next_step` instead of the job's if given."""
     asked = job if next_step is None else replace(job, next_step=next_step)
     metres = one.edges.metres
     return rework_minutes(
-        asked, one.setting.gas, metres[0], metres[1:].sum(axis=0), weight_of(one.part, job)
-    )
+        asked, one.setting.gas, metres[0], metres[1:].sum(axis=0), weight_of(one.part, job),
+        rates=rates, body=Body(max(one.part.width, one.part.height), one.part.area),
+    )  # fmt: skip
 
 
 def weight_of(part: Part, job: Job) -> float:

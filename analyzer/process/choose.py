@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analyzer.errors import InputError
 from analyzer.job import Job
+from analyzer.process.flow import head_flow
 from analyzer.process.gas import GASES, gas_named
 from analyzer.process.load import number, table, words
+from analyzer.process.machine import START_VALUES, Machine
 from analyzer.process.material import CUTTABLE
 from analyzer.process.recipe import (
+    HeadSetting,
     checked_share,
     crater_rule,
     head_setting,
@@ -31,6 +34,7 @@ from analyzer.process.speed import (
     speed_gap,
     starter_speed,
 )
+from analyzer.process.supply import NO_SUPPLIES, Supplies, pressure_level, shortages
 from analyzer.process.tables import (
     OwnRow,
     OwnValues,
@@ -77,9 +81,19 @@ class _Own:
         return believed(self.rows, self.doubts)
 
 
+@dataclass(frozen=True)
+class _Shop:
+    """What of the shop a setting hangs on."""
+
+    rows: Sequence[OwnRow]
+    supplies: Supplies
+    machine: Machine
+
+
 def settings_for(
-    job: Job, *, own_rows: Sequence[OwnRow] = ()
-) -> tuple[tuple[Setting, ...], tuple[LeftOut, ...]]:
+    job: Job, *, own_rows: Sequence[OwnRow] = (), supplies: Supplies = NO_SUPPLIES,
+    machine: Machine = START_VALUES,
+) -> tuple[tuple[Setting, ...], tuple[LeftOut, ...]]:  # fmt: skip
     """Return the setting of every gas the job can be cut with, and the gases left out.
 
     Without `job.gases`: every gas in the order of `GASES` that has a speed, oxygen on mild
@@ -96,9 +110,10 @@ def settings_for(
         checked_share(job.oxygen_share_percent)
     asked = {gas_named(gas) for gas in job.gases}
     wanted = [g for g in GASES if g in asked] if asked else _usual(job.material)
+    shop = _Shop(own_rows, supplies, machine)
     settings, left_out = [], []
     for gas in wanted:
-        made = _setting(job, gas, own_rows)
+        made = _setting(job, gas, shop)
         if isinstance(made, Setting):
             settings.append(made)
         else:
@@ -142,8 +157,8 @@ def _own(job: Job, gas: str, rows: Sequence[OwnRow]) -> _Own:
     return _Own(same, row_doubts(same), elsewhere and not same)
 
 
-def _setting(job: Job, gas: str, rows: Sequence[OwnRow]) -> Setting | LeftOut:
-    material, t = job.material, job.thickness_mm
+def _setting(job: Job, gas: str, shop: _Shop) -> Setting | LeftOut:
+    material, t, rows = job.material, job.thickness_mm, shop.rows
     own = _own(job, gas, rows)
     values = own_values(own.usable, t)
     share = _share(job, gas, values)
@@ -151,7 +166,7 @@ def _setting(job: Job, gas: str, rows: Sequence[OwnRow]) -> Setting | LeftOut:
     if speed is None:
         return LeftOut(gas, speed_gap(material, gas, t) + _beside(own, t))
     limits = _limits(job, gas, own)
-    head = head_setting(material, gas, t)
+    head = _head(material, gas, t, values)
     ratios, factors = small_contour_rule(material, gas)
     kerf, kerf_source = kerf_rule(material, gas, t), f"{kerf_factor(material, gas):g} x sqrt(t)"
     kerf_source += f", {words('cut', 'kerf', 'source')}"
@@ -161,6 +176,11 @@ def _setting(job: Job, gas: str, rows: Sequence[OwnRow]) -> Setting | LeftOut:
         kerf, kerf_source = values.kerf_mm, values.source
     if values and values.pierce_s is not None:
         pierce, pierce_source = values.pierce_s, values.source
+    flow = head_flow(
+        gas, share, head.bar, head.nozzle, standoff_mm=shop.machine.standoff_mm, kerf_mm=kerf,
+        factor=shop.machine.gas_flow_factor,
+    )  # fmt: skip
+    has_bar = shop.supplies.pressure_bar(gas)
     return Setting(
         gas=gas,
         oxygen_share_percent=share,
@@ -193,7 +213,26 @@ def _setting(job: Job, gas: str, rows: Sequence[OwnRow]) -> Setting | LeftOut:
             ("pressure_bar", head.source),
         ),
         doubts=own.doubts,
+        pressure_level=pressure_level(gas, head.bar, limits.least_bar, has_bar),
+        supplied_bar=has_bar,
+        flow_nm3_per_h=flow,
+        shortages=shortages(gas, flow, share, shop.supplies),
     )
+
+
+def _head(material: str, gas: str, thickness_mm: float, values: OwnValues | None) -> HeadSetting:
+    """Return pressure, nozzle and focus; the shop's own where its rows say them."""
+    head = head_setting(material, gas, thickness_mm)
+    if values is None or (values.pressure_bar is None and values.nozzle is None):
+        return head
+    said = f"nozzle: {head.source}; pressure: {values.source}"
+    if values.nozzle is not None:
+        head = replace(head, nozzle=values.nozzle)
+        said = f"nozzle: {values.source}; pressure: {head.source}"
+    if values.pressure_bar is not None:
+        head = replace(head, bar=values.pressure_bar, bar_range=(values.pressure_bar,) * 2)
+        said = values.source if values.nozzle is not None else said
+    return replace(head, source=said)
 
 
 def _share(job: Job, gas: str, values: OwnValues | None) -> float:
@@ -231,9 +270,21 @@ def _speed(
     law = starter_speed(job.material, gas, job.thickness_mm, job.power_kw, share)
     if law is None:
         return None
+    beside += _odd_share(job, gas, share)
     said = STARTER + (f"; extrapolated, {law.outside}" if law.outside else "") + beside
     formula = f"{law.formula} = {law.m_per_min:.3g} m/min"
     return _Speed(law.m_per_min, said, formula, law.mark, None)
+
+
+def _odd_share(job: Job, gas: str, share: float) -> str:
+    """Say where the share is far from what the speed is told for; empty elsewhere.
+
+    Aluminium's speed follows the share and says so itself.
+    """
+    usual = table("settings", "share")["usual_percent"].get(job.material)
+    if gas != "mixed" or usual is None or usual[0] <= share <= usual[1]:
+        return ""
+    return f"; told for {usual[0]:g} to {usual[1]:g} % oxygen, not {share:g} %"
 
 
 def _from_own_nitrogen(

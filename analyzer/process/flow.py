@@ -14,6 +14,7 @@ from dataclasses import dataclass, fields
 from analyzer.errors import InputError
 from analyzer.process.load import between, number, table
 from analyzer.process.setting import Setting
+from analyzer.process.supply import split_flow
 
 _R = 8.31446261815324  # molar gas constant [J/mol K]
 _NOZZLE = re.compile(r"\s*([SD]?)\s*(\d+(?:\.\d+)?)\s*(?:-\s*(\d+(?:\.\d+)?)\s*)?", re.IGNORECASE)
@@ -217,36 +218,21 @@ def head_flow(
     return normal_flow(area, gauge_bar, molar) * discharge_factor(told) * factor
 
 
-def setting_flow(setting: Setting, *, standoff_mm: float = 1.0, factor: float = 1.0) -> float:
-    """Return the gas through the head under one setting. [Nm3/h]"""
-    return head_flow(
-        setting.gas, setting.oxygen_share_percent, setting.pressure_bar, setting.nozzle,
-        standoff_mm=standoff_mm, kerf_mm=setting.kerf_mm, factor=factor,
-    )  # fmt: skip
-
-
-def gas_use(
-    setting: Setting, beam_on_s: float, starts: float, *, purge_s: float = 0.3,
-    standoff_mm: float = 1.0, factor: float = 1.0,
-) -> GasUse:  # fmt: skip
+def gas_use(setting: Setting, beam_on_s: float, starts: float, *, purge_s: float = 0.3) -> GasUse:
     """Return the gas a job uses: while the beam is on, and purging before every start.
 
     Parameters
     ----------
     setting : Setting
-        Cutting data of the gas.
+        Cutting data of the gas, with its flow.
     beam_on_s : float
         Cutting, lead-ins and piercing. [s]
     starts : float
         Number of starts.
     purge_s : float
-        Gas that blows before each. [s]
-    standoff_mm, factor : float
-        As in `head_flow`; `Machine.standoff_mm` and `Machine.gas_flow_factor`.
+        Gas that blows before each; `Machine.purge_s`. [s]
     """
-    flow = setting_flow(setting, standoff_mm=standoff_mm, factor=factor)
+    flow = setting.flow_nm3_per_h
     used = flow * (beam_on_s + starts * purge_s) / 3600.0
-    if setting.gas == "air":
-        return GasUse(air_nm3=used, flow_nm3_per_h=flow)
-    oxygen = used * setting.oxygen_share_percent / 100.0
-    return GasUse(used - oxygen, oxygen, 0.0, flow)
+    parts = split_flow(setting.gas, used, setting.oxygen_share_percent)
+    return GasUse(**{f"{gas}_nm3": part for gas, part in parts.items()}, flow_nm3_per_h=flow)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from analyzer.process.supply import Shortage
 from analyzer.process.tables import RowDoubt
 
 Floats = NDArray[np.float64]
@@ -53,6 +54,14 @@ class Setting:
         Gauge pressure the gas must have at the head; 0 where not limited. [bar]
     sources : tuple of (str, str)
         Field name and where its value is from, for those that have a source of their own.
+    pressure_level : str
+        "ok", "caution" or "beyond": pressure the shop has against what the gas needs.
+    supplied_bar : float or None
+        Gauge pressure the shop has at the head; None where it does not say. [bar]
+    flow_nm3_per_h : float
+        Gas through the head while it blows. [Nm3/h]
+    shortages : tuple of Shortage
+        Supplies of the shop that deliver less than that.
     doubts : tuple of RowDoubt
         Own rows of this material, gas and power the check doubts (rule table-implausible).
     """
@@ -79,11 +88,15 @@ class Setting:
     least_bar: float = 0.0
     sources: tuple[tuple[str, str], ...] = ()
     doubts: tuple[RowDoubt, ...] = ()
+    pressure_level: str = "ok"
+    supplied_bar: float | None = None
+    flow_nm3_per_h: float = 0.0
+    shortages: tuple[Shortage, ...] = ()
 
     @property
     def within_power(self) -> bool:
-        """The thickness is within what this power cuts well in this gas."""
-        return self.power_level == "ok"
+        """Power and gas pressure are enough to cut this thickness well in this gas."""
+        return self.power_level == "ok" and self.pressure_level == "ok"
 
     @property
     def speed_m_per_min(self) -> float:

@@ -68,8 +68,62 @@ class Supplies:
         return self.of("nitrogen" if gas == "mixed" else gas).pressure_bar
 
 
+@dataclass(frozen=True)
+class Shortage:
+    """A supply that delivers less than the head takes while it blows.
+
+    Attributes
+    ----------
+    gas : str
+        One of SUPPLIED.
+    needed_nm3_per_h, delivered_nm3_per_h : float
+        While it blows, and at most. [Nm3/h]
+    kind : str or None
+        One of KINDS.
+    """
+
+    gas: str
+    needed_nm3_per_h: float
+    delivered_nm3_per_h: float
+    kind: str | None
+
+
 NO_SUPPLIES = Supplies()
 _SUPPLY = ("supply", "flow_nm3_per_h", "content_nm3", "pressure_bar")
+
+
+def split_flow(gas: str, flow: float, oxygen_percent: float) -> dict[str, float]:
+    """Return a flow or a volume of a cutting gas by the supplies it comes from."""
+    if gas == "air":
+        return {"air": flow}
+    oxygen = flow * oxygen_percent / 100.0
+    parts = {"oxygen": oxygen, "nitrogen": flow - oxygen}
+    return {name: part for name, part in parts.items() if part > 0.0}
+
+
+def shortages(
+    gas: str, flow_nm3_per_h: float, oxygen_percent: float, supplies: Supplies
+) -> tuple[Shortage, ...]:
+    """Return the supplies that deliver less than a cutting gas takes while it blows."""
+    found = []
+    for name, needed in split_flow(gas, flow_nm3_per_h, oxygen_percent).items():
+        supply = supplies.of(name)
+        delivered = supply.flow_nm3_per_h
+        if delivered is not None and needed > delivered:
+            found.append(Shortage(name, needed, delivered, supply.kind))
+    return tuple(found)
+
+
+def pressure_level(gas: str, needed_bar: float, least_bar: float, has_bar: float | None) -> str:
+    """Return "ok", "caution" or "beyond" for the pressure at the head.
+
+    Below the table's pressure it is caution; air, whose pressure a compressor limits, is
+    beyond below the least it cuts with (or below the table's pressure, where that is less).
+    """
+    if has_bar is None or has_bar >= needed_bar * (1.0 - 1e-9):
+        return "ok"
+    least = min(least_bar, needed_bar)
+    return "beyond" if gas == "air" and has_bar < least * (1.0 - 1e-9) else "caution"
 
 
 def parse_gases(file: TomlFile, value: Any) -> dict[str, Any]:

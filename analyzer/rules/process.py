@@ -21,8 +21,9 @@ def _whole(level: str, measured: float, limit: float, unit: str, say: str, cure:
 
 
 def beyond_power(case: Case) -> Iterator[Draft]:
-    """Sheet thicker than the laser cuts in this gas."""
+    """Sheet thicker than the laser cuts in this gas, or the gas at less pressure than it needs."""
     setting, t, power = case.setting, case.thickness, case.job.power_kw
+    yield from _too_little_pressure(case)
     if setting.power_level == "ok":
         return
     loss = setting.power_level == "beyond"
@@ -40,6 +41,37 @@ def beyond_power(case: Case) -> Iterator[Draft]:
         if loss
         else "Cut one test piece first, or choose another gas.",
     )  # fmt: skip
+
+
+def _too_little_pressure(case: Case) -> Iterator[Draft]:
+    setting = case.setting
+    has, level = setting.supplied_bar, setting.pressure_level
+    if has is None or level == "ok":
+        return
+    loss, need = level == "beyond", setting.pressure_bar
+    least = min(setting.least_bar, need)
+    limit = least if loss else need
+    words = f"{case.gas_words.capitalize()} at {size(has)} bar at the head: this sheet wants "
+    words += f"{size(need)} bar"
+    words += f", and below {size(least)} bar air does not cut well." if loss else "."
+    yield _whole(
+        "loss" if loss else "rework", has, limit, "bar", words,
+        "Choose another gas, or a high-pressure compressor."
+        if case.gas == "air"
+        else "Ask who looks after the gas supply, or choose another gas; cut one test piece.",
+    )  # fmt: skip
+
+
+def short_supply(case: Case) -> Iterator[Draft]:
+    """A supply that delivers less than the head takes while it blows."""
+    for row in case.setting.shortages:
+        supply = f"your {row.kind}" if row.kind else "your supply"
+        yield _whole(
+            "rework", row.delivered_nm3_per_h, row.needed_nm3_per_h, "Nm3/h",
+            f"The head takes about {row.needed_nm3_per_h:.3g} Nm3/h of {row.gas}, {supply} "
+            f"gives {size(row.delivered_nm3_per_h)}: the pressure falls in long cuts.",
+            "Take a smaller nozzle, a stronger supply or another gas.",
+        )  # fmt: skip
 
 
 def unsuited_gas(case: Case) -> Iterator[Draft]:
@@ -132,14 +164,34 @@ def doubted_rows(case: Case) -> Iterator[Draft]:
 
 RULES = (
     Rule(
+        name="gas-supply-too-small",
+        group="process",
+        kind="process",
+        question="Does the supply deliver what the head takes?",
+        why=(
+            "A nozzle of 4 mm at 10 bar takes about 70 Nm3/h of nitrogen while it blows. A bundle "
+            "or a generator that gives less lets the pressure fall, and the cut is lost or "
+            "burrs. Asked only where the shop file tells what the supply delivers."
+        ),
+        remedy="Take a smaller nozzle, a stronger supply or another gas.",
+        example=(
+            "The head takes about 69.4 Nm3/h of nitrogen, your bundle gives 40: the pressure falls "
+            "in long cuts."
+        ),
+        asks_change=True,
+        on_gas=short_supply,
+    ),
+    Rule(
         name="thickness-beyond-power",
         group="process",
         kind="process",
-        question="Is the laser strong enough for the sheet in this gas?",
+        question="Are the laser and the gas pressure strong enough for the sheet in this gas?",
         why=(
             "Nitrogen, mixed gas and air melt the whole kerf with laser power alone: about "
             "1 mm of mild steel per kW cuts well. Oxygen brings heat of its own and goes "
-            "much thicker."
+            "much thicker. The jet must blow the melt out of the kerf: where the shop file tells "
+            "the pressure it has, that is looked at too; air wants about 10 bar at the head or "
+            "more, which takes a high-pressure compressor."
         ),
         remedy="Choose another gas or a stronger laser.",
         example=(

@@ -25,8 +25,8 @@ _ORDER = (
     "slot-too-narrow", "kerf-fills-feature", "web-too-thin",
     "tip-too-sharp", "inside-radius-too-tight", "corner-slows",
     "edge-burrs", "small-contour-burrs",
-    "thickness-beyond-power", "gas-unsuited", "edge-unfit-for-next-step", "plate-unsuited",
-    "tolerance-tighter-than-process", "table-implausible",
+    "thickness-beyond-power", "gas-supply-too-small", "gas-unsuited", "edge-unfit-for-next-step",
+    "plate-unsuited", "tolerance-tighter-than-process", "table-implausible",
 )  # fmt: skip
 _BY_NAME: dict[str, Rule] = {
     rule.name: rule

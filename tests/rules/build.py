@@ -20,6 +20,7 @@ from analyzer.motion.plan import Plan, Profile, Timing
 from analyzer.parts.part import Corner, Hole, Part, PartSet, Slot, Web
 from analyzer.process.choose import settings_for
 from analyzer.process.setting import Setting
+from analyzer.process.supply import Supplies, Supply
 from analyzer.process.tables import OwnRow
 from analyzer.rules.judge import judge
 from analyzer.rules.limits import load_limits
@@ -178,7 +179,11 @@ def findings_by_gas(
     job = job_of({**case, "gas": gases[0]})
     parts = part_set_of(case)
     own = tuple(OwnRow(**row) for row in case.get("own_rows", ()))
-    settings = [settings_for(job_of({**case, "gas": gas}), own_rows=own)[0][0] for gas in gases]
+    has = Supplies(by_gas={g: Supply(**told) for g, told in case.get("supplies", {}).items()})
+    settings = [
+        settings_for(job_of({**case, "gas": gas}), own_rows=own, supplies=has)[0][0]
+        for gas in gases
+    ]
     corner = case.get("corner_fraction", 1.0)
     evidence = [
         [evidence_of(part, setting, job, corner) for part in parts.parts] for setting in settings
