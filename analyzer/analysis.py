@@ -14,6 +14,7 @@ from analyzer.effects.evidence import Evidence
 from analyzer.geometry.contours import Contours, Floats
 from analyzer.headlines import Number, Totals, numbers_of
 from analyzer.job import Job
+from analyzer.layout.alone import canonical_poses
 from analyzer.money import Bill, Cost, cost_of, money_numbers
 from analyzer.motion.alone import plan_alone
 from analyzer.motion.plan import Timing
@@ -235,6 +236,9 @@ def _sum_up(
     totals, rates = whole.totals, whole.shop.rates
     bill = Bill(timing, use, energy, hand, totals.weight, totals.parts, whole.job.material)
     cost = cost_of(bill, rates) if rates else None
+    numbers = numbers_of(setting, timing, edge_m, hand, totals, whole.job, whole.shop, use, energy)
+    if rates and cost:
+        numbers += money_numbers(bill, cost, rates)
     return GasResult(
         material=whole.job.material,
         setting=setting,
@@ -245,9 +249,7 @@ def _sum_up(
         rework=rework,
         rework_min=hand,
         findings=tuple(findings),
-        numbers=numbers_of(
-            setting, timing, edge_m, hand, whole.totals, whole.job, whole.shop, use, energy
-        ),
+        numbers=numbers,
         gas_nm3=use,
         energy_kwh=energy,
         bill=bill,
@@ -288,8 +290,15 @@ def rework_of(
     metres = one.edges.metres
     return rework_minutes(
         asked, one.setting.gas, metres[0], metres[1:].sum(axis=0), weight_of(one.part, job),
-        rates=rates, body=Body(max(one.part.width, one.part.height), one.part.area),
+        rates=rates, body=_body(one.part, rates),
     )  # fmt: skip
+
+
+def _body(part: Part, rates: HandRates) -> Body:
+    """Return the part as a machine sees it, laid lengthwise however it was drawn."""
+    if not rates.by_machine:
+        return Body(area_mm2=part.area)
+    return Body(canonical_poses(part.contours)[0].height, part.area)
 
 
 def weight_of(part: Part, job: Job) -> float:

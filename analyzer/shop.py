@@ -10,18 +10,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from analyzer.errors import InputError
 from analyzer.job import NEXT_STEPS, PLATES
+from analyzer.process.calibrated import Calibration, Told, parse_calibration
 from analyzer.process.choose import check_range
+from analyzer.process.hand_rates import START_RATES, HandRates, parse_rework
+from analyzer.process.invest import NO_INVEST, Invest, parse_invest
 from analyzer.process.machine import START_VALUES, Machine
 from analyzer.process.machine_section import parse_machine
 from analyzer.process.material import material_named
 from analyzer.process.own_csv import parse_tables
 from analyzer.process.own_rows import THICKNESS_UNITS, BadRow, parse_cutting
+from analyzer.process.rates import Rates, parse_rates
 from analyzer.process.supply import NO_SUPPLIES, Supplies, parse_gases
 from analyzer.process.tables import OwnRow
 from analyzer.process.typed import TomlFile
@@ -61,6 +65,14 @@ class Shop:
         As in `analyzer.job.Job`.
     supplies : Supplies
         Where the gas comes from and what it can give.
+    rates : Rates or None
+        What an hour, gas and electricity cost; None where not told, and minutes decide.
+    rework : HandRates
+        Tools and rates of the work after cutting.
+    invest : Invest
+        Prices of a mixer and a compressor.
+    calibration : Calibration or None
+        What own stop-watch times changed, already in `machine` and `rework`.
     """
 
     path: Path | None = None
@@ -75,6 +87,10 @@ class Shop:
     next_step: str | None = None
     plate: str | None = None
     supplies: Supplies = NO_SUPPLIES
+    rates: Rates | None = None
+    rework: HandRates = START_RATES
+    invest: Invest = NO_INVEST
+    calibration: Calibration | None = None
 
 
 def load_shop(
@@ -116,7 +132,7 @@ def parse_shop(text: str, path: Path, bad: list[BadRow] | None = None) -> Shop:
     """
     file = TomlFile(path, text)
     content = file.content()
-    file.known("", content, (*_SECTIONS, *_ROWS))
+    file.known("", content, (*_SECTIONS, *_ROWS, "calibration"))
     told: dict[str, Any] = {}
     for name, read in _SECTIONS.items():
         if name in content:
@@ -130,6 +146,11 @@ def parse_shop(text: str, path: Path, bad: list[BadRow] | None = None) -> Shop:
         told["material"] = file.placed(
             "job", "material", lambda: material_named(told["material"], own).name
         )
+    if "rates" in told and "supplies" in told:
+        told["rates"] = replace(told["rates"], supplies=told["supplies"])
+    if "calibration" in content:  # over what machine and hand work say
+        times: Told = parse_calibration(file, content["calibration"])
+        told |= times.applied(told.get("machine", START_VALUES), told.get("rework", START_RATES))
     return Shop(path=path, **told)
 
 
@@ -213,4 +234,7 @@ _SECTIONS: dict[str, Callable[[TomlFile, Any], dict[str, Any]]] = {
     "job": _job,
     "limits": _limits,
     "layers": _layers,
+    "rates": parse_rates,
+    "rework": parse_rework,
+    "invest": parse_invest,
 }

@@ -1,5 +1,8 @@
 """Hand work after cutting: rates and what must come off (common practice, no source)."""
 
+import tomllib
+from pathlib import Path
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -7,7 +10,15 @@ from hypothesis import strategies as st
 from analyzer.errors import InputError
 from analyzer.job import NEXT_STEPS, Job
 from analyzer.process.gas import GASES
-from analyzer.process.rework import handling_minutes, least_class_off, rework_minutes
+from analyzer.process.hand_rates import HandRates, parse_rework
+from analyzer.process.rework import (
+    Body,
+    handling_minutes,
+    least_class_off,
+    rework_minutes,
+    step_reason,
+)
+from analyzer.process.typed import TomlFile
 
 METRES = st.lists(st.floats(0.0, 20.0), min_size=4, max_size=4)
 NONE = (0.0, 0.0, 0.0, 0.0)
@@ -115,6 +126,7 @@ def test_sums_and_order(
 ) -> None:
     found = rework_minutes(job(material, t, step), gas, outer, inner, 3.0)
     assert found.minutes == found.burr_min + found.oxide_min + found.handling_min
+    assert found.rounding_min == 0.0
     assert min(found.burr_min, found.oxide_min, found.handling_min) >= 0.0
     # a step that asks for an edge never makes less work than none
     least = rework_minutes(job(material, t, "none"), gas, outer, inner, 3.0)
@@ -130,3 +142,89 @@ def test_nothing_cut_nothing_said() -> None:
 def test_unknown_next_step() -> None:
     with pytest.raises(InputError, match=r"'plate' is not known.*weld"):
         rework_minutes(job(step="plate"), "nitrogen", NONE, NONE, 1.0)
+
+
+# --- by machine --------------------------------------------------------------------------
+
+SHEET = Body(length_mm=300.0, area_mm2=60_000.0)  # 40 of them: 12 m of part length in one lane
+
+
+@pytest.mark.parametrize(
+    ("gas", "burr_class", "minutes"), [("nitrogen", 2, 20.8), ("oxygen", 0, 26.0),
+                                       ("mixed", 1, 19.0)],
+)  # fmt: skip
+def test_worked_sheet_by_machine(gas: str, burr_class: int, minutes: float) -> None:
+    """92 m of edge, 40 parts: 4.8 + 16, 10 + 16 and 3 + 16 min (worked by hand, no source)."""
+    rates = HandRates(burr="belt", oxide="machine", told=(("brush_passes", 1.0),))
+    metres = [0.0] * 4
+    metres[burr_class] = 92.0 / 40
+    each = rework_minutes(job(step="powder"), gas, metres, NONE, 3.0, rates=rates, body=SHEET)
+    assert 40 * each.minutes == pytest.approx(minutes)
+    assert each.handling_min == pytest.approx(0.4)
+
+
+def test_two_passes_of_the_brush_machine_from_8_mm() -> None:
+    """Oxide sits on both edges and the face (common practice, no source)."""
+    rates, metres = HandRates(oxide="machine"), (2.0, 0.0, 0.0, 0.0)
+    thin, thick = (
+        rework_minutes(job(t=t, step="paint"), "oxygen", metres, NONE, 1, rates=rates, body=SHEET)
+        for t in (7.9, 8.0)
+    )
+    assert thick.oxide_min == pytest.approx(2 * thin.oxide_min)
+
+
+def test_a_few_millimetres_at_the_start_do_not_slow_the_belt() -> None:
+    rates = HandRates(burr="belt")
+    whole = rework_minutes(job(step="paint"), "nitrogen", (0.0, 2.0, 0.0, 0.01), NONE, 1.0,
+                           rates=rates, body=SHEET)  # fmt: skip
+    assert whole.burr_min == pytest.approx(0.3 / 4.0)
+
+
+def test_blasting_goes_by_surface() -> None:
+    """5 m2/h of both faces and the cut edge."""
+    rates = HandRates(oxide="blast")
+    found = rework_minutes(job(t=10, step="paint"), "oxygen", (1.0, 0, 0, 0), NONE, 1.0,
+                           rates=rates, body=SHEET)  # fmt: skip
+    assert found.oxide_min == pytest.approx(60 * (2 * 0.06 + 0.01) / 5)
+
+
+def test_edges_are_rounded_only_where_the_shop_says_so() -> None:
+    """R 2 by hand: 3 min/m for each of two edge lines (2 to 4; common practice, no source)."""
+    metres = (2.0, 0.0, 0.0, 0.0)
+    rounding = HandRates(round_edges_before=("paint",))
+    found = rework_minutes(job(step="paint"), "nitrogen", metres, NONE, 1.0, rates=rounding)
+    assert found.rounding_min == pytest.approx(12.0)
+    assert found.minutes == pytest.approx(12.0 + 0.25)
+    other = rework_minutes(job(step="weld"), "nitrogen", metres, NONE, 1.0, rates=rounding)
+    assert other.minutes == 0.0
+    machine = HandRates(round_edges_before=("paint",), rounding="machine")
+    found = rework_minutes(job(step="paint"), "nitrogen", metres, NONE, 1.0, rates=machine,
+                           body=SHEET)  # fmt: skip
+    assert found.rounding_min == pytest.approx(2 * 0.3 / 0.75)
+
+
+def test_the_shop_file_sets_tools_and_rates() -> None:
+    text = '[rework]\nburr = "file"\nclass_1_min_per_m = 0.5\nround_edges_before = ["paint"]\n'
+    rates = parse_rework(TomlFile(Path("x"), text), tomllib.loads(text)["rework"])["rework"]
+    assert rates.minutes_per_m() == (0.0, 0.5, 1.0, 2.25)
+    assert rates.rate("pickle_min_per_m") == 0.75
+    assert "hand file" in rates.words
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [("burr = 'fire'", "is not known"), ("class_1_min = 1", "did you mean class_1_min_per_m"),
+     ("round_edges_before = ['fly']", "'fly' is not known"), ("belt_part_min = -1", "cannot be")],
+)  # fmt: skip
+def test_what_cannot_be_meant_is_refused(line: str, says: str) -> None:
+    text = f"[rework]\n{line}\n"
+    with pytest.raises(InputError, match=says):
+        parse_rework(TomlFile(Path("x"), text), tomllib.loads(text)["rework"])
+
+
+@pytest.mark.parametrize("step", NEXT_STEPS)
+def test_every_next_step_has_its_reason(step: str) -> None:
+    why = step_reason(step)
+    assert why.reason
+    assert why.mark
+    assert bool(why.standard) == (step not in ("bend", "tap", "none"))
