@@ -1,8 +1,12 @@
 """Materials and gases by the names people type."""
 
+from itertools import pairwise
+
 import pytest
 
 from analyzer.errors import InputError
+from analyzer.process.energy import energy_balance
+from analyzer.process.flow import mass_flow, molar_mass
 from analyzer.process.gas import GASES, gas_named
 from analyzer.process.load import data
 from analyzer.process.material import CUTTABLE, material, material_named
@@ -86,3 +90,60 @@ def test_unknown_gas_names_the_valid_ones() -> None:
         gas_named("nitrogn")
     with pytest.raises(InputError, match="'argon'"):
         gas_named("argon")
+
+
+def en_1993_1_2_specific_heat(celsius: float) -> float:
+    """EN 1993-1-2:2005, 3.4.1.2, specific heat of carbon steel. [J/kgK]"""
+    t = celsius
+    if t <= 600.0:
+        return 425.0 + 0.773 * t - 1.69e-3 * t**2 + 2.22e-6 * t**3
+    if t <= 735.0:
+        return 666.0 + 13002.0 / (738.0 - t)
+    if t <= 900.0:
+        return 545.0 + 17820.0 / (t - 731.0)
+    return 650.0
+
+
+def test_mean_specific_heat_of_steel_against_en_1993_1_2_and_janaf() -> None:
+    """Enthalpy of steel from 20 to 1200 C by the standard: 827.06 kJ/kg.
+
+    To 1520 C with 650 J/kgK beyond 1200: 1035.06 kJ/kg; iron by NIST-JANAF over 1513 K:
+    (72.54 - 13.81) kJ/mol less the heat of melting = 1052 kJ/kg.
+    """
+    edges = [20.0, 600.0, 735.0, 900.0, 1200.0]
+    steps = 20_000
+    enthalpy = 0.0
+    for low, high in pairwise(edges):
+        h = (high - low) / steps
+        middle = (low + (n + 0.5) * h for n in range(steps))
+        enthalpy += sum(map(en_1993_1_2_specific_heat, middle)) * h
+    assert enthalpy / 1e3 == pytest.approx(827.06, abs=0.01)
+    to_melting = enthalpy + 650.0 * 320.0
+    assert to_melting / 1e3 == pytest.approx(1035.06, abs=0.01)
+    steel = material("mild-steel")
+    assert steel.specific_heat_j_kgk == pytest.approx(to_melting / 1500.0, rel=0.02)
+    assert steel.specific_heat_j_kgk == pytest.approx(1052e3 / 1513.0, rel=0.01)
+    assert steel.latent_heat_j_kg == pytest.approx(13.81 / 55.845e-6, rel=0.002)  # kJ/mol, g/mol
+    aluminium = material("aluminium")  # pure: 17.98 kJ/mol over 635 K, NIST-JANAF
+    assert aluminium.specific_heat_j_kgk == pytest.approx(17.98 / 26.982e-6 / 635.0, rel=0.01)
+
+
+def test_heat_of_oxidation_bears_the_gain_of_mixed_gas() -> None:
+    """FeO -272.0 kJ/mol (NIST-JANAF): 17.0 MJ per kg oxygen; 1.98 kW pass the kerf window at 2 %.
+
+    The gain from 4.64 to 5.10 m/min asks 0.47 kW of that: it can be.  The same formula of flow
+    gives the oxygen through the window kerf x bore at 4 mm, 10 bar, kerf 0.5.
+    """
+    per_kg = 272.0e3 / 0.5 / 31.9988e-3
+    assert per_kg / 1e6 == pytest.approx(17.0, abs=0.01)
+    through = mass_flow(0.5 * 4.0, 10.0, molar_mass(2.0))
+    oxygen = through * 0.02 * 31.9988 / molar_mass(2.0)
+    assert oxygen * 1e3 == pytest.approx(0.1166, abs=2e-4)
+    heat = oxygen * per_kg
+    assert heat == pytest.approx(1980.0, abs=10.0)
+    asked = sum(
+        sign * energy_balance("mild-steel", 10.0, 0.5, speed, 10.0).absorbed * 10e3
+        for sign, speed in ((1.0, 5.10), (-1.0, 4.64))
+    )
+    assert asked == pytest.approx(470.0, abs=20.0)
+    assert 0.2 < asked / heat < 0.3
