@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from analyzer.drawing.drawing import Drawing, Fact
+from analyzer.effects.drop import OnSlats, forecast_drop, lay_on_slats
 from analyzer.effects.edges import forecast_edges
 from analyzer.effects.evidence import Evidence
 from analyzer.geometry.contours import Contours, Floats
@@ -178,6 +179,11 @@ class _Whole:
         return Part("loose", 1, None, self.parts.loose, nothing, nothing, (), (), (), (), ())
 
     @cached_property
+    def beds(self) -> tuple[OnSlats, ...]:
+        """Every distinct part on the slats of the machine."""
+        return tuple(lay_on_slats(part, self.shop.machine) for part in self.parts.parts)
+
+    @cached_property
     def drawn(self) -> tuple[float, ...]:
         """Length of all copies of every part as drawn, over the length of the one looked at.
 
@@ -202,12 +208,13 @@ def _look_at(whole: _Whole, setting: Setting) -> tuple[tuple[Evidence, ...], Evi
     """Plan every distinct part alone and forecast its edges; the loose lines too."""
     job, machine = whole.job, whole.shop.machine
 
-    def evidence(part: Part) -> Evidence:
+    def evidence(part: Part, bed: OnSlats | None = None) -> Evidence:
         plan = plan_alone(part, setting, machine, job.thickness_mm)
-        return Evidence(part, setting, plan, forecast_edges(part, plan, setting, job))
+        drop = forecast_drop(bed, setting, job) if bed else None
+        return Evidence(part, setting, plan, forecast_edges(part, plan, setting, job), drop)
 
     loose = evidence(whole.loose) if whole.loose else None
-    return tuple(evidence(part) for part in whole.parts.parts), loose
+    return tuple(map(evidence, whole.parts.parts, whole.beds)), loose
 
 
 def _sum_up(

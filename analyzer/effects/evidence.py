@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from analyzer.effects.drop import DropForecast
 from analyzer.geometry.contours import Floats
 from analyzer.motion.plan import Plan
 from analyzer.parts.part import Part
@@ -43,9 +44,10 @@ class EdgeForecast:
 
 @dataclass(frozen=True, eq=False)
 class Evidence:
-    """One part under one gas: setting, plan and edge forecast."""
+    """One part under one gas: setting, plan, edge forecast, and what comes loose if asked."""
 
     part: Part
     setting: Setting
     plan: Plan
     edges: EdgeForecast
+    drop: DropForecast | None = None
