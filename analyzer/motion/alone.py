@@ -115,10 +115,7 @@ def _head_speed(
     entering = first + np.arange(len(path))
     keep = np.ones(len(profile.lengths), dtype=bool)
     keep[entering] = False
-    along = Profile(
-        path.lengths, profile.entry[keep], profile.exit[keep], inside, profile.times[keep],
-        acceleration,
-    )  # fmt: skip
+    along = profile.take(keep)
     return along, profile.times[entering]
 
 

@@ -2,45 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from analyzer.geometry.contours import Contours, Floats, Ints
+from analyzer.geometry.contours import Bools, Contours, Floats, Ints
+from analyzer.motion.pieces import Pieces
+from analyzer.motion.timing import Timing
 
-
-@dataclass(frozen=True)
-class Timing:
-    """Time split. [s]
-
-    cut = path length / table speed; slowed = what the profile takes longer; leads =
-    lead-ins / table speed; starts = sensing and gas settling; pierce; traverse =
-    moves between contours and lift; marking.
-    """
-
-    cut: float = 0.0
-    slowed: float = 0.0
-    leads: float = 0.0
-    starts: float = 0.0
-    pierce: float = 0.0
-    traverse: float = 0.0
-    marking: float = 0.0
-
-    @property
-    def total(self) -> float:
-        """Sum of the terms. [s]"""
-        return float(sum(getattr(self, f.name) for f in fields(self)))
-
-    def __add__(self, other: Timing) -> Timing:
-        return Timing(*(getattr(self, f.name) + getattr(other, f.name) for f in fields(self)))
-
-    def __mul__(self, times: float) -> Timing:
-        return Timing(*(getattr(self, f.name) * times for f in fields(self)))
+__all__ = ["Plan", "Profile", "Timing"]
 
 
 @dataclass(frozen=True, eq=False)
 class Profile:
-    """Speed along path segments: accelerated by at most `acceleration`, below the ceiling.
+    """Speed along path segments, below the ceiling, the largest acceleration and jerk.
 
     Attributes
     ----------
@@ -52,8 +29,12 @@ class Profile:
         Speed the segment allows inside. [mm/s]
     times : ndarray, shape (s,)
         Time of every segment. [s]
-    acceleration : float
-        Largest acceleration along the path. [mm/s^2]
+    acceleration : ndarray, shape (s,)
+        Largest acceleration along every segment. [mm/s^2]
+    jerk : ndarray, shape (s,), or None
+        Largest jerk along every segment; None where jerk is free. [mm/s^3]
+    motion : Pieces, or None
+        The jerk-limited motion, row by row with the segments; None where jerk is free.
     """
 
     lengths: Floats
@@ -61,23 +42,79 @@ class Profile:
     exit: Floats
     ceiling: Floats
     times: Floats
-    acceleration: float
+    acceleration: Floats
+    jerk: Floats | None = None
+    motion: Pieces | None = None
+
+    def __post_init__(self) -> None:
+        same = np.broadcast_to(np.asarray(self.acceleration, dtype=float), self.lengths.shape)
+        object.__setattr__(self, "acceleration", same)  # one for all may be given
+
+    @cached_property
+    def pieces(self) -> Pieces:
+        """Speed over time along every segment, in pieces of constant jerk."""
+        return self.motion if self.motion is not None else self._ramps()
+
+    def _ramps(self) -> Pieces:
+        """Up, along the ceiling and down: what every segment does where jerk is free."""
+        a, up, down = self.acceleration, self.entry, self.exit
+        peak = np.sqrt(np.maximum(a * self.lengths + (up**2 + down**2) / 2.0, 0.0))
+        peak = np.maximum(np.minimum(self.ceiling, peak), np.maximum(up, down))
+        rise, fall = (peak - up) / a, (peak - down) / a
+        way = self.lengths - (peak + up) / 2.0 * rise - (peak + down) / 2.0 * fall
+        cruise = np.divide(way, peak, out=np.zeros(len(way)), where=(peak > 0.0) & (way > 0.0))
+        count = len(self.lengths)
+        duration = np.column_stack((rise, cruise, fall)).ravel()
+        moving = duration > 0.0
+        row = np.repeat(np.arange(count), 3)[moving]
+        speed = np.column_stack((up, peak, peak)).ravel()[moving]
+        rate = np.column_stack((a, np.zeros(count), -a)).ravel()[moving]
+        return Pieces.chained(row, speed, rate, np.zeros(len(row)), duration[moving], count)
 
     def length_below(self, limit: Floats | float) -> Floats:
         """Return the length of every segment run slower than `limit`, shape (s,). [mm]
 
-        Exact: speed squared is linear in the way on both ramps of a segment.
+        Exact: the motion is known in pieces of constant jerk.
         """
-        bound = np.broadcast_to(np.asarray(limit, dtype=float) ** 2, self.lengths.shape)
-        ramp_up = np.clip((bound - self.entry**2) / (2.0 * self.acceleration), 0.0, None)
-        ramp_down = np.clip((bound - self.exit**2) / (2.0 * self.acceleration), 0.0, None)
-        slow = np.minimum(ramp_up + ramp_down, self.lengths)
-        return np.where(self.ceiling**2 < bound, self.lengths, slow)
+        bound = np.broadcast_to(np.asarray(limit, dtype=float), self.lengths.shape)
+        slow = np.minimum(self.pieces.length_below(bound), self.lengths)
+        return np.where(self.ceiling < bound, self.lengths, slow)
 
     @property
     def least(self) -> Floats:
-        """Least speed of every segment, shape (s,). [mm/s]"""
+        """Least speed of every segment, shape (s,). [mm/s]
+
+        Speed falls and rises again only at joints, so it is that of one end.
+        """
         return np.minimum(np.minimum(self.entry, self.exit), self.ceiling)
+
+    def speeds_at(self, segments: ArrayLike, fractions: ArrayLike) -> Floats:
+        """Return the speed at a fraction 0..1 of the length of segments, shape (k,). [mm/s]"""
+        return self._sampled(segments, fractions)[0]
+
+    def times_at(self, segments: ArrayLike, fractions: ArrayLike) -> Floats:
+        """Return the time from the start of segments to a fraction of them, shape (k,). [s]"""
+        return self._sampled(segments, fractions)[1]
+
+    def _sampled(self, segments: ArrayLike, fractions: ArrayLike) -> tuple[Floats, Floats]:
+        index = np.asarray(segments, dtype=np.int64)
+        way = np.asarray(fractions, dtype=float) * self.lengths[index]
+        speed, time = self.entry[index].astype(float), np.zeros(len(index))
+        motion = self.pieces
+        moving = np.flatnonzero(np.diff(motion.first)[index] > 0)  # else it has no length
+        piece, after = motion.locate(index[moving], way[moving])
+        speed[moving] = motion.speed_after(piece, after)
+        time[moving] = motion.time[piece] + after
+        return speed, time
+
+    def take(self, keep: Bools) -> Profile:
+        """Return the segments chosen by a mask."""
+        jerk = None if self.jerk is None else self.jerk[keep]
+        motion = None if self.motion is None else self.motion.take(keep)
+        return Profile(
+            self.lengths[keep], self.entry[keep], self.exit[keep], self.ceiling[keep],
+            self.times[keep], self.acceleration[keep], jerk, motion,
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,7 +142,7 @@ class Plan:
     timing : Timing
         Time split of one copy.
     contour_times : ndarray, shape (n,)
-        Time of each contour on its path, without lead-in, pierce and start. [s]
+        Time of each contour on its path and overlap, without lead-in, pierce and start. [s]
     lead_rooms : ndarray, shape (n,)
         Room for the lead-in, from the pierce to the nearest kerf middle: d / 2 - w / 2
         in a hole, infinite for outlines and open cuts, negative where the kerf fills
@@ -114,7 +151,15 @@ class Plan:
         What the kerf offset made of each contour, one `analyzer.geometry.offset.State`.
     begins : ndarray, shape (n,)
         When the head enters the path of each contour, start, pierce and lead-in done, from
-        the first start on. [s]
+        the first start on; all that is done before the first contour counts. [s]
+    blocked : ndarray of int, shape (b,)
+        Rows whose lead-in crosses a mark, a bend line or another contour wherever it is put.
+    crowded : int
+        Contours that follow one nearer than the order should allow in thick oxygen.
+    spread_s : float
+        What keeping neighbours in the order apart costs in moves. [s]
+    fly_s : float
+        What fly cutting of its grids would save; 0 where the machine cannot. [s]
     """
 
     order: Ints
@@ -129,3 +174,7 @@ class Plan:
     lead_rooms: Floats = field(default_factory=lambda: np.zeros(0))
     states: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     begins: Floats = field(default_factory=lambda: np.zeros(0))
+    blocked: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    crowded: int = 0
+    spread_s: float = 0.0
+    fly_s: float = 0.0

@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike
 
 from analyzer.errors import InputError
 from analyzer.geometry.contours import Floats, Ints
+from analyzer.motion.jerk import Nodes, jerk_limited
 from analyzer.motion.plan import Profile
 
 BLOCK = 4096
@@ -21,9 +22,9 @@ BLOCK = 4096
 
 def speed_profile(
     lengths: ArrayLike, ceilings: ArrayLike, joint_limits: ArrayLike,
-    breaks: ArrayLike, acceleration: float,
+    breaks: ArrayLike, acceleration: ArrayLike, jerk: ArrayLike | None = None,
 ) -> Profile:  # fmt: skip
-    """Return the time-optimal speed along runs that start and end at rest.
+    """Return the fastest speed along runs that start and end at rest.
 
     Parameters
     ----------
@@ -36,18 +37,21 @@ def speed_profile(
         of a run is not used. [mm/s]
     breaks : array_like of int, shape (n + 1,)
         First segment of every run, and the number of segments at the end.
-    acceleration : float
+    acceleration : float or array_like, shape (s,)
         Largest acceleration along the path, > 0. [mm/s^2]
+    jerk : float or array_like, shape (s,), optional
+        Largest jerk along the path, > 0; without it jerk is free. [mm/s^3]
 
     Returns
     -------
     Profile
-        Times in closed form from both end speeds and the peak [1]_.
+        Without jerk the exact optimum, times in closed form from both end speeds and
+        the peak [1]_; with jerk within a few percent of it (docs/motion.md).
 
     Raises
     ------
     InputError
-        If acceleration or a ceiling is not positive.
+        If acceleration, jerk or a ceiling is not positive.
 
     References
     ----------
@@ -59,24 +63,48 @@ def speed_profile(
     >>> four = speed_profile([1.0] * 4, [1000.0] * 4, [1000.0] * 4, [0, 4], 10000.0)
     >>> (four.exit * 0.06).round(4), round(float(four.times.sum()), 6)
     (array([ 8.4853, 12.    ,  8.4853,  0.    ]), 0.04)
+    >>> soft = speed_profile([100.0], [1000.0 / 3.0], [1.0], [0, 1], 1e4, 2e5)
+    >>> round(float(soft.times.sum()), 6)
+    0.38165
     """
     length = np.asarray(lengths, dtype=float)
     ceiling = np.asarray(ceilings, dtype=float)
     offsets = np.asarray(breaks, dtype=np.int64)
-    if not acceleration > 0.0 or not np.all(ceiling > 0.0):
-        raise InputError("acceleration and speeds must be positive", hint="check [machine]")
+    limit = np.broadcast_to(np.asarray(acceleration, dtype=float), length.shape)
+    softness = None if jerk is None else np.broadcast_to(np.asarray(jerk, float), length.shape)
+    checked = [limit, ceiling] if softness is None else [limit, ceiling, softness]
+    if not all(np.all(values > 0.0) for values in (*checked, np.asarray(acceleration))):
+        raise InputError("acceleration, jerk and speeds must be positive", hint="check [machine]")
     counts = np.diff(offsets)
     first = np.arange(len(length)) + np.repeat(np.arange(len(counts)), counts)  # node before
-    cap = np.zeros(len(length) + len(counts))
-    cap[first] = np.minimum(ceiling, np.asarray(joint_limits, dtype=float)) ** 2
-    cap[first + 1] = np.minimum(cap[first + 1], ceiling**2)
+    cap = np.full(len(length) + len(counts), np.inf)
+    cap[first] = np.minimum(ceiling, np.asarray(joint_limits, dtype=float))
+    cap[first + 1] = np.minimum(cap[first + 1], ceiling)
     runs = offsets[:-1] + np.arange(len(counts))
     cap[runs] = 0.0
     cap[runs + counts] = 0.0
-    squared = _squared_speeds(cap, 2.0 * acceleration * length, runs, counts)
-    entry, leave = np.sqrt(squared[first]), np.sqrt(squared[first + 1])
-    times = segment_times(length, entry, leave, ceiling, acceleration)
-    return Profile(length, entry, leave, ceiling, times, acceleration)
+    speed = np.sqrt(_squared_speeds(cap**2, 2.0 * limit * length, runs, counts))
+    if softness is None:
+        entry, leave = speed[first], speed[first + 1]
+        times = segment_times(length, entry, leave, ceiling, limit)
+        return Profile(length, entry, leave, ceiling, times, limit)
+    peak = _peaks(length, speed[first], speed[first + 1], ceiling, limit)
+    nodes = Nodes(
+        _places(length, first, runs), cap, first, runs, runs + counts, ceiling, peak, limit,
+        softness,
+    )  # fmt: skip
+    speed, times, pieces = jerk_limited(nodes, speed)
+    return Profile(length, speed[first], speed[first + 1], ceiling, times, limit, softness, pieces)
+
+
+def _places(length: Floats, before: Ints, runs: Ints) -> Floats:
+    """Way from the start of its run of every node, shape (n,). [mm]"""
+    step = np.zeros(len(length) + len(runs), dtype=np.longdouble)  # long sums cancel less
+    step[before + 1] = length
+    total = np.cumsum(step)
+    home = np.repeat(runs, np.diff(np.append(runs, len(step))))
+    places: Floats = (total - total[home]).astype(float)
+    return places
 
 
 def _squared_speeds(cap: Floats, gain: Floats, runs: Ints, counts: Ints) -> Floats:
@@ -106,18 +134,27 @@ def _reach(cap: Floats, gain: Floats) -> Floats:
 
 
 def segment_times(
-    lengths: Floats, entry: Floats, leave: Floats, ceilings: Floats, acceleration: float
+    lengths: Floats, entry: Floats, leave: Floats, ceilings: Floats, acceleration: Floats | float
 ) -> Floats:
     """Return the least time of segments with given end speeds, shape (s,). [s]
 
     The peak is min(ceiling, sqrt((2 a L + v0^2 + v1^2) / 2)); a ramp of length d from v
     to the peak p takes 2 d / (v + p), which does not cancel for short ramps.
     """
-    peak_squared = acceleration * lengths + (entry**2 + leave**2) / 2.0
-    peak = np.maximum(np.minimum(ceilings, np.sqrt(peak_squared)), np.maximum(entry, leave))
+    peak = _peaks(lengths, entry, leave, ceilings, acceleration)
     rise = (peak - entry) * (peak + entry) / (2.0 * acceleration)
     fall = (peak - leave) * (peak + leave) / (2.0 * acceleration)
     cruise = np.maximum(lengths - rise - fall, 0.0)
     safe = np.where(peak > 0.0, peak, 1.0)
     times: Floats = 2.0 * rise / (safe + entry) + 2.0 * fall / (safe + leave) + cruise / safe
     return times
+
+
+def _peaks(
+    lengths: Floats, entry: Floats, leave: Floats, ceilings: Floats, acceleration: Floats | float
+) -> Floats:
+    peak_squared = acceleration * lengths + (entry**2 + leave**2) / 2.0
+    peaks: Floats = np.maximum(
+        np.minimum(ceilings, np.sqrt(peak_squared)), np.maximum(entry, leave)
+    )
+    return peaks

@@ -188,7 +188,7 @@ def toppra_time(profile: Profile, joints: np.ndarray, nodes: int = 10_000) -> fl
     way = np.array([0.0, total / 2.0, total])
     path = toppra.SplineInterpolator(way, way[:, None])
     velocity = toppra.constraint.JointVelocityConstraintVarying(speeds)
-    a = profile.acceleration
+    a = float(profile.acceleration[0])
     acceleration = toppra.constraint.JointAccelerationConstraint(np.array([[-a, a]]))
     solver = toppra.algorithm.TOPPRA([velocity, acceleration], path, gridpoints=grid)
     _, sd, _ = solver.compute_parameterization(0.0, 0.0)
