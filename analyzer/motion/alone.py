@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -9,21 +10,33 @@ import numpy as np
 from analyzer.geometry.contours import Contours, Floats, Ints
 from analyzer.geometry.offset import Offset
 from analyzer.layout.alone import canonical_poses
-from analyzer.motion.ceiling import equivalent_ratios, path_ceilings
-from analyzer.motion.leads import Leads, lead_ins
-from analyzer.motion.order import Route, route_of
-from analyzer.motion.path import head_path, kerf_offset
-from analyzer.motion.plan import Plan, Profile, Timing
-from analyzer.motion.profile import speed_profile
-from analyzer.motion.traverse import rest_to_rest_times, traverse_lengths
+from analyzer.motion.ceiling import equivalent_ratios
+from analyzer.motion.cool import cool_joints
+from analyzer.motion.entering import entered
+from analyzer.motion.film import film_time
+from analyzer.motion.fly import Stopping, fly_saving
+from analyzer.motion.leads import Leads
+from analyzer.motion.marking import marking_time
+from analyzer.motion.order import Route, route_of, spread_distance
+from analyzer.motion.path import kerf_offset
+from analyzer.motion.plan import Plan, Timing
+from analyzer.motion.running import NO_STOPS, move_times, run_along
+from analyzer.motion.slugs import slug_times
+from analyzer.motion.traverse import traverse_lengths
 from analyzer.parts.part import Part
 from analyzer.process.machine import Machine
 from analyzer.process.setting import Setting
 
-_ROUTES: WeakKeyDictionary[Part, tuple[Route, ...]] = WeakKeyDictionary()
+PRE_PIERCE_FROM = 15.0
+"""Oxygen cuts of this thickness are pierced first, where the machine file says so
+(common practice, no source). [mm]"""
+
+_ROUTES: WeakKeyDictionary[Part, dict[float, tuple[Route, ...]]] = WeakKeyDictionary()
 
 
-def plan_alone(part: Part, setting: Setting, machine: Machine, thickness: float) -> Plan:
+def plan_alone(
+    part: Part, setting: Setting, machine: Machine, thickness: float, plate: str = "clean"
+) -> Plan:
     """Return the plan of `part` lying alone in its canonical pose.
 
     Parameters
@@ -33,9 +46,11 @@ def plan_alone(part: Part, setting: Setting, machine: Machine, thickness: float)
     setting : Setting
         Speed, kerf, lead-in and pierce of one gas.
     machine : Machine
-        Accelerations, rapid speed, corner tolerance, start overhead.  Jerk is not used.
+        Drives, corner tolerance, start overhead, and what the head does besides.
     thickness : float
         Sheet thickness. [mm]
+    plate : str
+        Surface of the plate, one of `analyzer.job.PLATES`: "film" is burnt off first.
 
     Returns
     -------
@@ -43,51 +58,93 @@ def plan_alone(part: Part, setting: Setting, machine: Machine, thickness: float)
         Of poses that tie for the least width, the one that takes longest.
     """
     moved = kerf_offset(part.contours, setting.kerf_mm)
-    plans = [_plan(part, moved, route, setting, machine, thickness) for route in routes(part)]
-    return max(plans, key=lambda plan: plan.timing.total)
+    work = _Work(part, moved, setting, machine, thickness, plate)
+    spread = spread_distance(setting.gas, thickness)
+    plans = [_plan(work, route) for route in routes(part, spread)]
+    best = max(range(len(plans)), key=lambda k: plans[k].timing.total)
+    plan = plans[best]
+    if spread > 0.0:
+        short = _plan(work, routes(part)[best])
+        plan = replace(plan, spread_s=plan.timing.traverse - short.timing.traverse)
+    return plan
 
 
-def routes(part: Part) -> tuple[Route, ...]:
-    """Return order and entries for every canonical pose; the same for all gases, so kept."""
-    if part not in _ROUTES:
+def routes(part: Part, spread: float = 0.0) -> tuple[Route, ...]:
+    """Return order and entries for every canonical pose, kept for the next gas.
+
+    Contours nearer than `spread` do not follow one another where that can be helped. [mm]
+    """
+    known = _ROUTES.setdefault(part, {})
+    if spread not in known:
         poses = canonical_poses(part.contours)
-        _ROUTES[part] = tuple(route_of(part.contours, part.marks, pose) for pose in poses)
-    return _ROUTES[part]
+        known[spread] = tuple(route_of(part.contours, part.marks, p, spread) for p in poses)
+    return known[spread]
 
 
-def _plan(
-    part: Part, moved: Offset, route: Route, setting: Setting, machine: Machine, thickness: float
-) -> Plan:
-    head = head_path(moved, route)
-    path = head.path
-    leads = lead_ins(part, head, setting.lead_mm, setting.kerf_mm)
-    ratios = equivalent_ratios(part.contours, thickness)
+@dataclass(frozen=True, eq=False)
+class _Work:
+    """What is the same in every pose."""
+
+    part: Part
+    moved: Offset
+    setting: Setting
+    machine: Machine
+    thickness: float
+    plate: str
+
+    @property
+    def pre_pierced(self) -> bool:
+        """All pierces are made before the first contour."""
+        thick = self.setting.gas == "oxygen" and self.thickness >= PRE_PIERCE_FROM
+        return self.machine.pre_pierce and thick
+
+    @property
+    def flown(self) -> bool:
+        """The machine cuts grids without stopping."""
+        return self.thickness <= self.machine.fly_cutting_up_to_mm
+
+
+def _plan(work: _Work, route: Route) -> Plan:
+    part, setting, machine = work.part, work.setting, work.machine
+    found = entered(part, work.moved, route, setting.lead_mm, setting.kerf_mm)
+    head, leads, path, order = found.head, found.leads, found.head.path, route.order
+    ratios = equivalent_ratios(part.contours, work.thickness)
     speeds = setting.speed_mm_s * setting.small_contour_factor(ratios)
-    profile, lead_times = _head_speed(path, leads.lengths, speeds, machine)
-    contour_times: Floats = np.zeros(len(path))
-    np.add.at(contour_times, path.owner, profile.times)
+    stops = NO_STOPS
+    if machine.cool_point_s > 0.0:
+        stops = cool_joints(part, head, setting.gas, work.thickness)
+    run = run_along(path, leads.lengths, speeds, machine, stops)
+    pauses = np.bincount(path.owner[stops], minlength=len(path))
+    cool: Floats = pauses.astype(float) * machine.cool_point_s
+    running = run.contour_times(path)
     leave, pierces = _ends(part.contours, leads, route)
-    moves = rest_to_rest_times(
-        traverse_lengths(leave[route.order], pierces[route.order]),
-        machine.rapid_mm_s, machine.rapid_acceleration * 1000.0,
-    )  # fmt: skip
-    cut = float(path.lengths.sum()) / setting.speed_mm_s
+    moves = move_times(traverse_lengths(leave[order], pierces[order]), machine)
+    slugs = slug_times(part.contours, setting, machine)
+    starts = np.full(len(path), machine.start_overhead_s)
+    cut = float(path.lengths.sum() + run.overlaps.sum()) / setting.speed_mm_s
     lead = float(leads.lengths.sum()) / setting.speed_mm_s
-    moving = float(contour_times.sum() + lead_times.sum())
     timing = Timing(
-        cut=cut, slowed=max(moving - cut - lead, 0.0), leads=lead,
-        starts=len(path) * machine.start_overhead_s, pierce=len(path) * setting.pierce_s,
-        traverse=float(moves.sum()) + len(moves) * machine.lift_s,
-        marking=marking_time(part.marks, route.marks, machine),
+        cut=cut, slowed=max(float(running.sum() + run.leads.sum()) - cut - lead, 0.0), leads=lead,
+        starts=float(starts.sum()), pierce=len(path) * setting.pierce_s,
+        traverse=float(moves.sum()), marking=marking_time(part.marks, route.marks, machine),
+        film=film_time(path, moves, machine) if work.plate == "film" else 0.0,
+        slugs=float(slugs.sum()), cool=float(cool.sum()),
     )  # fmt: skip
+    before = starts + setting.pierce_s + run.leads + slugs
+    if work.pre_pierced and len(path):  # a second start a pierce, and back to the first
+        again = traverse_lengths(pierces[order], pierces[order])
+        back = traverse_lengths(pierces[order[-1:]], np.vstack((pierces[order[:1]],) * 2))
+        extra = float(move_times(np.concatenate((again, back)), machine).sum())
+        timing = replace(timing, starts=2.0 * timing.starts, traverse=timing.traverse + extra)
+        before -= setting.pierce_s
+    usual = Stopping(starts + setting.pierce_s + run.leads + running, moves)
     return Plan(
-        order=route.order, path=path, source=head.source, profile=profile,
+        order=order, path=path, source=head.source, profile=run.profile,
         leads=leads.lengths, pierces=pierces, ratios=ratios, timing=timing,
-        contour_times=contour_times, lead_rooms=leads.rooms, states=head.state,
-        begins=_begins(
-            route.order, machine.start_overhead_s + setting.pierce_s + lead_times, contour_times,
-            moves + machine.lift_s,
-        ),
+        contour_times=running + cool, lead_rooms=leads.rooms, states=head.state,
+        begins=_begins(order, before, running + cool, moves),
+        blocked=found.blocked, crowded=route.crowded,
+        fly_s=fly_saving(path, order, run.profile.ceiling, usual, machine) if work.flown else 0.0,
     )  # fmt: skip
 
 
@@ -98,25 +155,6 @@ def _begins(order: Ints, before: Floats, contour_times: Floats, moves: Floats) -
     ready[1:] += np.cumsum(contour_times[order][:-1] + moves)
     begins[order] = ready
     return begins
-
-
-def _head_speed(
-    path: Contours, leads: Floats, speeds: Floats, machine: Machine
-) -> tuple[Profile, Floats]:
-    """Speed from pierce to end of every contour: along the path, and the lead-in times."""
-    acceleration = machine.cut_acceleration * 1000.0
-    inside, joints = path_ceilings(path, speeds, acceleration, machine.corner_tolerance_mm)
-    first = path.offsets[:-1]
-    # one lead-in before every contour (of length 0 it changes nothing)
-    profile = speed_profile(
-        np.insert(path.lengths, first, leads), np.insert(inside, first, speeds),
-        np.insert(joints, first, np.inf), path.offsets + np.arange(len(path) + 1), acceleration,
-    )  # fmt: skip
-    entering = first + np.arange(len(path))
-    keep = np.ones(len(profile.lengths), dtype=bool)
-    keep[entering] = False
-    along = profile.take(keep)
-    return along, profile.times[entering]
 
 
 def _ends(contours: Contours, leads: Leads, route: Route) -> tuple[Floats, Floats]:
@@ -142,20 +180,3 @@ def _ends(contours: Contours, leads: Leads, route: Route) -> tuple[Floats, Float
 
 def _far(a: Floats, b: Floats) -> float:
     return float(np.hypot(*(a - b)))
-
-
-def marking_time(marks: Contours, order: Ints, machine: Machine) -> float:
-    """Return the time of all mark lines, each from rest to rest, and the moves between. [s]
-
-    Corners of marks are not counted; moves go from the middle of one to the next.
-    """
-    if not len(marks):
-        return 0.0
-    lines = rest_to_rest_times(
-        marks.length, machine.marking_mm_s, machine.cut_acceleration * 1000.0
-    )
-    place = ((marks.box[:, :2] + marks.box[:, 2:]) / 2.0)[order]
-    moves = rest_to_rest_times(
-        traverse_lengths(place, place), machine.rapid_mm_s, machine.rapid_acceleration * 1000.0
-    )
-    return float(lines.sum() + moves.sum())

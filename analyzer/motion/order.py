@@ -51,6 +51,8 @@ class Route:
         Entered at the middle of that segment, else at its start.
     marks : ndarray of int, shape (m,)
         Rows of the mark lines as they are marked.
+    pose : Pose
+        How the part lies.
     crowded : int
         Contours that follow one nearer than asked, because none was left that did not.
     """
@@ -59,6 +61,7 @@ class Route:
     entry: Ints
     middle: Bools
     marks: Ints
+    pose: Pose
     crowded: int = 0
 
 
@@ -91,7 +94,7 @@ def route_of(
     places = frame.cells((marks.box[:, :2] + marks.box[:, 2:]) / 2.0)
     marking = np.lexsort((marks.length, *places.T[::-1]))
     marking = marking[short_tour(places[marking])]
-    return Route(order, entry, middle, marking, crowded)
+    return Route(order, entry, middle, marking, pose, crowded)
 
 
 def _order(contours: Contours, places: Ints, frame: _Frame, spread: float) -> tuple[Ints, int]:
@@ -242,3 +245,28 @@ def _entries(contours: Contours, frame: _Frame, tolerances: Tolerances) -> tuple
     fixed = round_rows(c) | ~c.closed
     entry = np.where(fixed, first, entry)
     return entry, ~corner & ~fixed
+
+
+def entry_choices(
+    contours: Contours, rows: Ints, pose: Pose, most: int
+) -> tuple[Ints, Bools]:  # fmt: skip
+    """Return other ways to enter `rows`, best first: segments and whether at their middle.
+
+    Outside corners of an outline by sharpness, then middles of all segments by length;
+    both of shape (r, most), short lists repeated.  Ties go to the first in the frame.
+    """
+    frame = _Frame(contours, pose)
+    segments = np.zeros((len(rows), most), dtype=np.int64)
+    middles = np.zeros((len(rows), most), dtype=bool)
+    for k, row in enumerate(rows.tolist()):
+        own = np.arange(contours.offsets[row], contours.offsets[row + 1])
+        corner = own[contours.turns[own] > np.radians(DEFAULT.smooth_deg)]
+        corner = corner if contours.closed[row] and contours.area[row] > 0.0 else corner[:0]
+        index = np.concatenate((corner, own))
+        half = np.arange(len(index)) >= len(corner)
+        score = np.where(half, contours.lengths[index], contours.turns[index])
+        place = frame.cells(contours.points_at(index, np.where(half, 0.5, 0.0)))
+        best = np.lexsort((place[:, 1], place[:, 0], -np.rint(score * 1e6), half))
+        best = np.resize(best, most)
+        segments[k], middles[k] = index[best], half[best]
+    return segments, middles

@@ -254,7 +254,7 @@ def test_marks_take_time_but_no_pierce() -> None:
     plan = plan_alone(replace(plain, marks=marks), setting(), MACHINE, 10.0)
     v, a = MACHINE.marking_mm_s, 8000.0
     assert v**2 / a > 5.0  # too short for the full speed
-    wanted = 4 * 2.0 * np.sqrt(5.0 / a) + 3 * 2.0 * np.sqrt(10.0 / 15000.0)
+    wanted = 4 * 2.0 * np.sqrt(5.0 / a) + 3 * 2.0 * np.sqrt(5.0 / 15000.0)
     assert plan.timing.marking == pytest.approx(wanted)
     assert plan.timing.pierce == pytest.approx(0.5)
 
