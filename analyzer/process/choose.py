@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from analyzer.errors import InputError
 from analyzer.job import Job
+from analyzer.process.doubts import row_doubts
 from analyzer.process.flow import head_flow
 from analyzer.process.gas import GASES, gas_named
 from analyzer.process.load import number, table, words
@@ -42,7 +43,6 @@ from analyzer.process.tables import (
     believed,
     matching,
     own_values,
-    row_doubts,
 )
 
 STARTER = "starter value, not your machine"

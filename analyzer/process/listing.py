@@ -10,7 +10,7 @@ from analyzer.process.choose import settings_for
 from analyzer.process.load import table
 from analyzer.process.material import CUTTABLE
 from analyzer.process.setting import Setting
-from analyzer.process.tables import OwnRow, RowDoubt, row_doubts
+from analyzer.process.tables import OwnRow
 
 THICKNESSES = (1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 20.0, 25.0)
 """Sheets of the starter tables. [mm]"""
@@ -84,15 +84,10 @@ def process_table(
     return tuple(listed)
 
 
-def doubted_rows(own_rows: Sequence[OwnRow]) -> tuple[RowDoubt, ...]:
-    """Return every doubt about the shop's own rows, for `tables check`."""
-    return row_doubts(own_rows)
-
-
 def starter_sources() -> tuple[tuple[str, str], ...]:
     """Return every group of starter values with its source, in the order of the files."""
     found: list[tuple[str, str]] = []
-    for name in ("materials", "speed", "settings", "cut", "rework"):
+    for name in ("materials", "speed", "settings", "cut", "flow", "electricity", "rework"):
         _collect(name, table(name), found)
     return tuple(found)
 

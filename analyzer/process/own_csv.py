@@ -75,7 +75,7 @@ def parse_tables(
 
 
 def _add_rows(path: Path, text: str, rows: dict[Place, OwnRow], bad: list[BadRow] | None) -> None:
-    content = list(_cells(text))
+    content = _cells(path, text)
     lines = tuple(line for line, _ in content[1:])
     file = CsvFile(path, text, lines)
     names = _header(file, content[0][1] if content else [])
@@ -146,7 +146,7 @@ def _told(line: str) -> bool:
     return bool(line.strip()) and not line.lstrip().startswith("#")
 
 
-def _cells(text: str) -> list[tuple[int, list[str]]]:
+def _cells(path: Path, text: str) -> list[tuple[int, list[str]]]:
     """Return line number and cells of every line that is neither empty nor a remark."""
     reader = csv.reader(io.StringIO(text), delimiter=_delimiter(text))
     found = []
@@ -155,7 +155,9 @@ def _cells(text: str) -> list[tuple[int, list[str]]]:
             if any(cell.strip() for cell in cells) and not cells[0].lstrip().startswith("#"):
                 found.append((reader.line_num, cells))
     except csv.Error as error:
-        raise InputError(f"not a CSV table: {error}", hint="save it as plain CSV") from None
+        raise InputError(
+            f"not a CSV table: {error}", where=str(path), hint="save it as plain CSV"
+        ) from None
     return found
 
 

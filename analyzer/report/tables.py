@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from analyzer.process.doubts import row_doubts
 from analyzer.process.gas import GASES
-from analyzer.process.listing import ListedRow, doubted_rows, starter_sources
+from analyzer.process.listing import ListedRow, starter_sources
 from analyzer.process.setting import Setting
 from analyzer.process.tables import OwnRow
 from analyzer.report.escape import shown, whole
@@ -22,7 +23,7 @@ def tables_page(rows: Sequence[ListedRow], own_rows: Sequence[OwnRow]) -> str:
         mine = [row for row in rows if row.material == material]
         lines += [f"{material}, {mine[0].power_kw:g} kW: speed in m/min", *_grid(mine), ""]
     lines += [LEGEND, "Starter values are not your machine: +-30 %.", ""]
-    doubts = [f"  {shown(d.row.where or d.row.label)}: {d.words}" for d in doubted_rows(own_rows)]
+    doubts = [f"  {shown(d.row.where or d.row.label)}: {d.words}" for d in row_doubts(own_rows)]
     if doubts:
         lines += ["Doubted rows", *doubts, ""]
     lines += ["Sources", *(f"  {name}: {source}" for name, source in starter_sources())]

@@ -6,11 +6,12 @@ import pytest
 from shared import ROOT
 
 from analyzer.errors import InputError
+from analyzer.process.doubts import row_doubts
 from analyzer.process.gas import GASES
 from analyzer.process.listing import THICKNESSES, process_table, starter_sources
 from analyzer.process.load import table
 from analyzer.process.machine import START_VALUES, Machine, assumptions
-from analyzer.process.tables import OwnRow, row_doubts
+from analyzer.process.tables import OwnRow
 from analyzer.shop import parse_shop
 
 

@@ -1,22 +1,18 @@
 """The shop's own rows: interpolation, range, and the check of typing errors."""
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from analyzer.process.doubts import row_doubts
 from analyzer.process.speed import starter_speed
-from analyzer.process.tables import (
-    OwnRow,
-    believed,
-    matching,
-    own_values,
-    row_doubts,
-)
+from analyzer.process.tables import OwnRow, believed, matching, own_values
 
 
-def row(t: float, v: float, gas: str = "nitrogen", power: float = 10.0, **more: float) -> OwnRow:
+def row(t: float, v: float, gas: str = "nitrogen", power: float = 10.0, **more: Any) -> OwnRow:
     return OwnRow("mild-steel", gas, power, t, v, **more)
 
 
@@ -135,3 +131,33 @@ def test_oxygen_rows_are_checked_against_their_neighbours() -> None:
 def test_fast_oxygen_recipes_are_plausible() -> None:
     """20 mm at about 2 m/min from 12 kW up (common practice, no source)."""
     assert row_doubts([row(20, 2.0, "oxygen", 12.0), row(25, 1.6, "oxygen", 12.0)]) == ()
+
+
+def test_fusion_rows_get_slower_with_thickness() -> None:
+    """A little faster is looked at; a quarter faster and more is not believed."""
+    good = [row(6, 9.5), row(8, 6.4), row(10, 4.6)]
+    assert row_doubts(good) == ()
+    assert row_doubts([row(1, 40.0, power=20.0), row(2, 40.0, power=20.0)]) == ()  # held by motion
+    (hint,) = row_doubts([good[1], row(10, 6.6)])
+    assert not hint.set_aside
+    (grave,) = row_doubts([good[0], row(8, 5.0), row(10, 6.6)])
+    assert grave.set_aside
+    assert grave.row.thickness_mm == 10
+    assert grave.measured == pytest.approx(6.6 / 5.0)
+    # a row that is refused already casts no doubt on its neighbours
+    (typed,) = row_doubts([good[0], row(8, 64.0), good[2]])
+    assert typed.row.thickness_mm == 8
+
+
+def test_pressure_and_nozzle_of_own_rows() -> None:
+    rows = [
+        row(8, 6.4, pressure_bar=12.0, nozzle="S3.5"), row(10, 4.6, pressure_bar=14.0),
+        row(12, 3.6, pressure_bar=16.0, nozzle="S5"),
+    ]  # fmt: skip
+    at = {t: own_values(rows, t) for t in (8.0, 9.0, 10.0, 12.0)}
+    assert all(at.values())
+    assert [v.pressure_bar for v in at.values() if v] == [12.0, 13.0, 14.0, 16.0]
+    assert [v.nozzle for v in at.values() if v] == ["S3.5", "S5", "S5", "S5"]
+    (single,) = [own_values([row(10, 4.6)], 10.0)]
+    assert single is not None
+    assert (single.pressure_bar, single.nozzle) == (None, None)

@@ -1,0 +1,95 @@
+"""Own tables looked at as a whole: which rows are refused, doubted, or not there."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+from analyzer.process.doubts import row_doubts
+from analyzer.process.gas import GASES
+from analyzer.process.own_rows import BadRow
+from analyzer.process.tables import OwnRow, RowDoubt, believed
+
+
+@dataclass(frozen=True)
+class NoRows:
+    """A gas without usable rows, where another gas of this material and power has some."""
+
+    material: str
+    power_kw: float
+    gas: str
+
+
+@dataclass(frozen=True)
+class TableCheck:
+    """What was found in the shop's own tables.
+
+    Attributes
+    ----------
+    rows : int
+        Rows there, those that cannot be read included.
+    used : int
+        Rows that are believed.
+    unreadable : tuple of BadRow
+        Rows that could not be read.
+    refused : tuple of RowDoubt
+        Rows that are not used until confirmed.
+    doubted : tuple of RowDoubt
+        Rows that are used and should be looked at.
+    confirmed : tuple of RowDoubt
+        Rows the check doubts and the shop has confirmed: used.
+    missing : tuple of NoRows
+        Gases for which starter values fill in.
+    """
+
+    rows: int
+    used: int
+    unreadable: tuple[BadRow, ...]
+    refused: tuple[RowDoubt, ...]
+    doubted: tuple[RowDoubt, ...]
+    confirmed: tuple[RowDoubt, ...]
+    missing: tuple[NoRows, ...]
+
+
+def check_tables(
+    rows: Sequence[OwnRow], unreadable: Sequence[BadRow] = (),
+    gases: Collection[str] | None = None,
+) -> TableCheck:  # fmt: skip
+    """Return what is wrong with the shop's own rows.
+
+    Parameters
+    ----------
+    rows : sequence of OwnRow
+        Rows that could be read.
+    unreadable : sequence of BadRow
+        Rows that could not.
+    gases : collection of str or None
+        Gases the shop has; None is every one.
+    """
+    doubts = row_doubts(rows)
+    grave = tuple(d for d in doubts if d.set_aside)
+    used = believed(rows, doubts)
+    return TableCheck(
+        rows=len(rows) + len(unreadable),
+        used=len(used),
+        unreadable=tuple(unreadable),
+        refused=tuple(d for d in grave if not d.row.confirmed),
+        doubted=tuple(d for d in doubts if not d.set_aside),
+        confirmed=tuple(d for d in grave if d.row.confirmed),
+        missing=tuple(_missing(rows, used, gases)),
+    )
+
+
+def _missing(
+    rows: Sequence[OwnRow], used: Sequence[OwnRow], gases: Collection[str] | None
+) -> list[NoRows]:
+    there = {(r.material, r.power_kw, r.gas) for r in used}
+    found = []
+    for material, power in sorted({(r.material, r.power_kw) for r in rows}):
+        for gas in GASES:
+            wanted = gas in gases if gases is not None else True
+            if gas == "oxygen" and material != "mild-steel":
+                wanted = False
+            if wanted and (material, power, gas) not in there:
+                found.append(NoRows(material, power, gas))
+    return found
