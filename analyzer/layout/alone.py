@@ -73,8 +73,10 @@ def canonical_poses(contours: Contours) -> tuple[Pose, ...]:
 
 
 def _outline_points(contours: Contours) -> Floats:
-    rows = [0] if contours.area[:1].sum() > 0.0 else list(range(len(contours)))
-    return np.concatenate([contours.ring(row, 1e-3) for row in rows])
+    outline = contours.take([0]) if contours.area[:1].sum() > 0.0 else contours
+    chords = outline.flattened(1e-3)
+    last = chords.offsets[1:][~chords.closed] - 1  # an open line has one point more
+    return np.vstack((chords.starts, chords.ends[last]))
 
 
 def _hull(contours: Contours) -> Floats:
