@@ -13,10 +13,10 @@ from analyzer.effects.drop import OnSlats, forecast_drop, lay_on_slats
 from analyzer.effects.edges import forecast_edges
 from analyzer.effects.evidence import Evidence
 from analyzer.geometry.contours import Contours, Floats
-from analyzer.headlines import Number, Totals, numbers_of
+from analyzer.headlines import Number, Totals, motion_numbers, numbers_of
 from analyzer.job import Job
 from analyzer.layout.alone import canonical_poses
-from analyzer.money import Bill, Cost, cost_of, money_numbers
+from analyzer.money import Bill, Cost, beam_on, cost_of, money_numbers
 from analyzer.motion.alone import plan_alone
 from analyzer.motion.plan import Timing
 from analyzer.parts.find import find_parts
@@ -71,6 +71,8 @@ class GasResult:
         Quantities that cost money, all copies.
     cost : Cost or None
         What they cost; None where the shop has no rates.
+    fly_s : float
+        What fly cutting of grids would save, all copies; 0 where the machine cannot. [s]
     """
 
     material: str
@@ -87,6 +89,7 @@ class GasResult:
     energy_kwh: float = 0.0
     bill: Bill | None = None
     cost: Cost | None = None
+    fly_s: float = 0.0
 
     @property
     def gas(self) -> str:
@@ -209,7 +212,7 @@ def _look_at(whole: _Whole, setting: Setting) -> tuple[tuple[Evidence, ...], Evi
     job, machine = whole.job, whole.shop.machine
 
     def evidence(part: Part, bed: OnSlats | None = None) -> Evidence:
-        plan = plan_alone(part, setting, machine, job.thickness_mm)
+        plan = plan_alone(part, setting, machine, job.thickness_mm, job.plate)
         drop = forecast_drop(bed, setting, job) if bed else None
         return Evidence(part, setting, plan, forecast_edges(part, plan, setting, job), drop)
 
@@ -244,6 +247,10 @@ def _sum_up(
     bill = Bill(timing, use, energy, hand, totals.weight, totals.parts, whole.job.material)
     cost = cost_of(bill, rates) if rates else None
     numbers = numbers_of(setting, timing, edge_m, hand, totals, whole.job, whole.shop, use, energy)
+    flown = float(sum(one.plan.fly_s * one.part.count for one in on_parts))
+    spread = float(sum(one.plan.spread_s * one.part.count for one in on_parts))
+    crowded = sum(one.plan.crowded * one.part.count for one in on_parts)
+    numbers += motion_numbers(timing, whole.shop.machine, flown, spread, crowded)
     if rates and cost:
         numbers += money_numbers(bill, cost, rates)
     return GasResult(
@@ -261,6 +268,7 @@ def _sum_up(
         energy_kwh=energy,
         bill=bill,
         cost=cost,
+        fly_s=flown,
     )
 
 
@@ -272,9 +280,9 @@ def consumption(
     Gas blows, and the laser draws its full power, while cutting, in lead-ins and piercing;
     gas purges before every start as well.
     """
-    beam_on = timing.cut + timing.slowed + timing.leads + timing.pierce
-    use = gas_use(setting, beam_on, starts, purge_s=machine.purge_s)
-    return use, electric_draw(power_kw, machine).energy_kwh(beam_on, timing.total - beam_on)
+    on = beam_on(timing)
+    use = gas_use(setting, on, starts, purge_s=machine.purge_s)
+    return use, electric_draw(power_kw, machine).energy_kwh(on, timing.total - on)
 
 
 def cost_of_one(one: Evidence, rework: Rework, job: Job, shop: Shop) -> Cost | None:

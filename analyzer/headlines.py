@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 from analyzer.job import Job
 from analyzer.motion.plan import Timing
 from analyzer.process.electricity import electric_draw
 from analyzer.process.flow import GasUse
 from analyzer.process.load import words
-from analyzer.process.machine import START_VALUES
+from analyzer.process.machine import START_VALUES, Machine
 from analyzer.process.setting import Setting
 from analyzer.shop import Shop
 
@@ -34,9 +34,11 @@ HEADLINES: dict[str, Headline] = {
     row[0]: Headline(*row)
     for row in (
         ("total", "time of all copies", "s",
-         "cut + slowed + leads + starts + pierce + traverse + marking", _TIME_SURE),
+         "cut + slowed + leads + starts + pierce + traverse + marking, + film, slugs and cool"
+         " where there are", _TIME_SURE),
         ("cut", "contour path at table speed", "s",
-         "path offset by half the kerf / table speed", "as sure as the table speed"),
+         "path offset by half the kerf, overlap included / table speed",
+         "as sure as the table speed"),
         ("slowed", "what corners, curves, ramps and small contours cost more", "s",
          "time of the speed profile - cut - leads",
          "follows the machine's acceleration: +-30 % before you give your own"),
@@ -49,8 +51,23 @@ HEADLINES: dict[str, Headline] = {
         ("traverse", "moves between contours", "s",
          "sum over moves: rest-to-rest move at rapid speed and acceleration, + lift",
          "+-30 % before you give your own drives"),
-        ("marking", "marking", "s", "length of mark lines / marking speed",
+        ("marking", "marking", "s",
+         "mark lines at marking speed from rest to rest, corners slowed, + moves between them",
          "the marking speed is a start value"),
+        ("film", "the pass that burns the film off", "s",
+         "every contour at film speed from rest to rest, + a start and a move each",
+         "15 to 25 m/min on real machines"),
+        ("slugs", "cutting large cut-outs into pieces", "s",
+         "lines across at table speed from rest to rest, + start, pierce and move each",
+         "+-50 %: shops cut slugs up in different ways"),
+        ("cool", "pauses at sharp outside corners in oxygen", "s", "corners x pause",
+         "as sure as your pause"),
+        ("fly", "time of all copies with grids fly cut", "s",
+         "total - what grids of equal holes save at constant speed, without a stop each",
+         "+-40 %: follows what your control makes of a grid"),
+        ("spread", "what keeping cuts apart costs in moves", "s",
+         "moves in this order - moves in the shortest order found",
+         "as sure as the moves"),
         ("speed", "table speed on a long straight cut", "m/min", "", ""),
         ("kerf", "mean width of the kerf", "mm",
          "coefficient x square root of the thickness, or your table",
@@ -78,6 +95,9 @@ HEADLINES: dict[str, Headline] = {
          "sum of the drawn contours, open cut lines included", "exact"),
     )
 }  # fmt: skip
+
+SOMETIMES = ("film", "slugs", "cool", "fly", "spread")
+"""Headlines that an answer has only where they are not 0."""
 
 
 @dataclass(frozen=True)
@@ -140,7 +160,7 @@ def numbers_of(
         "weight": (totals.weight, "drawing and density", {"area": f"{totals.area:.1f} mm2"}),
         "cut-length": (totals.cut_length, "drawing", {"contours": str(totals.contours)}),
         "total": (timing.total, f"{whose}; {drives}", {
-            f.name: f"{getattr(timing, f.name):.2f} s" for f in fields(Timing)}),
+            name: f"{value:.2f} s" for name, value in timing.terms().items()}),
     }  # fmt: skip
     values |= _consumed(setting, job, shop, use, energy_kwh)
     speed = {"table speed": f"{setting.speed_m_per_min:.2f} m/min"}
@@ -166,7 +186,50 @@ def numbers_of(
         values[name] = getattr(timing, name), source, inputs
     for number, metres in enumerate(edge_m):
         values[f"burr-{number}"] = metres, "burr table and speed profile", {}
-    return tuple(_number(name, *values[name], setting=setting) for name in HEADLINES)
+    return tuple(
+        _number(name, *values[name], setting=setting) for name in HEADLINES if name in values
+    )
+
+
+def motion_numbers(
+    timing: Timing, machine: Machine, flown_s: float, spread_s: float, crowded: int
+) -> tuple[Number, ...]:
+    """Return the numbers of motion that only some jobs have: those that are not 0.
+
+    Parameters
+    ----------
+    timing : Timing
+        All copies.
+    machine : Machine
+        Its film speed, slug limit, pause and fly cutting.
+    flown_s, spread_s : float
+        What fly cutting would save, and what keeping cuts apart costs, all copies. [s]
+    crowded : int
+        Contours that follow one nearer than wanted all the same.
+    """
+    machine_file = "machine data of the shop file"
+    start = "start value, common practice"
+    film = machine_file if machine.film_m_per_min != START_VALUES.film_m_per_min else start
+    rows: tuple[tuple[str, float, str, dict[str, str]], ...] = (
+        ("film", timing.film, film, {"speed": f"{machine.film_m_per_min:g} m/min"}),
+        ("slugs", timing.slugs, machine_file, {
+            "pieces up to": f"{machine.slug_cut_from_mm:g} mm"}),
+        ("cool", timing.cool, machine_file, {"pause": f"{machine.cool_point_s:g} s"}),
+        ("fly", timing.total - flown_s if flown_s > 0.0 else 0.0, machine_file, {
+            "saves": f"{flown_s:.2f} s", "up to": f"{machine.fly_cutting_up_to_mm:g} mm",
+            "acceleration": f"{machine.cut_acceleration:g} m/s2"}),
+        ("spread", spread_s, "order against heat: common practice, no source", {
+            "apart": "2 x thickness", "nearer all the same": str(crowded)}),
+    )  # fmt: skip
+    numbers = []
+    for name, value, source, inputs in rows:
+        if value != 0.0 or (name == "spread" and crowded):
+            head = HEADLINES[name]
+            numbers.append(
+                Number(name, value, head.unit, head.formula, tuple(inputs.items()), source,
+                       head.sure)
+            )  # fmt: skip
+    return tuple(numbers)
 
 
 def _consumed(

@@ -113,7 +113,7 @@ def _plan(work: _Work, route: Route) -> Plan:
     stops = NO_STOPS
     if machine.cool_point_s > 0.0:
         stops = cool_joints(part, head, setting.gas, work.thickness)
-    run = run_along(path, leads.lengths, speeds, machine, stops)
+    run = run_along(path, leads.lengths, speeds, machine, stops, route.pose.matrix)
     pauses = np.bincount(path.owner[stops], minlength=len(path))
     cool: Floats = pauses.astype(float) * machine.cool_point_s
     running = run.contour_times(path)
@@ -132,9 +132,8 @@ def _plan(work: _Work, route: Route) -> Plan:
     )  # fmt: skip
     before = starts + setting.pierce_s + run.leads + slugs
     if work.pre_pierced and len(path):  # a second start a pierce, and back to the first
-        again = traverse_lengths(pierces[order], pierces[order])
-        back = traverse_lengths(pierces[order[-1:]], np.vstack((pierces[order[:1]],) * 2))
-        extra = float(move_times(np.concatenate((again, back)), machine).sum())
+        there = np.append(order, order[0])
+        extra = float(move_times(traverse_lengths(pierces[there], pierces[there]), machine).sum())
         timing = replace(timing, starts=2.0 * timing.starts, traverse=timing.traverse + extra)
         before -= setting.pierce_s
     usual = Stopping(starts + setting.pierce_s + run.leads + running, moves)

@@ -112,9 +112,9 @@ def _order(contours: Contours, places: Ints, frame: _Frame, spread: float) -> tu
     extents = frame.extents(contours.take(early), spread) if spread > 0.0 else None
     tour = early[short_tour(places[early], goal, extents=extents)]
     order = kept(np.concatenate((tour, rest)), islands_first(contours))
-    if extents is None:
-        return order, 0
     inner = order[~outline[order]]
+    if extents is None or len(inner) < 2:
+        return order, 0
     ways = Ways(places[inner], None, None, frame.extents(contours.take(inner), spread))
     step = np.arange(len(inner))
     return order, int(ways.near(step[:-1], step[1:]).sum())

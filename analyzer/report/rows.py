@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from analyzer.analysis import Analysis, GasResult, weight_of
+from analyzer.money import prices_used
 from analyzer.parts.part import Part
-from analyzer.reasons import by_hand, span, spoken
+from analyzer.process.rates import GAS_KEYS, Price
+from analyzer.reasons import TERM_WORDS, by_hand, money, span, spoken
 from analyzer.report.escape import shown
 from analyzer.report.wording import TERMS, weight
 from analyzer.rules.rule import LEVELS, Finding
@@ -24,7 +26,8 @@ class Row:
     cells: tuple[str, ...]
 
 
-def gas_rows(analysis: Analysis) -> tuple[Row, ...]:
+def gas_rows(analysis: Analysis, *, full: bool = False) -> tuple[Row, ...]:
+    """Return the gases side by side; with `full` gas, electricity and the split of the money."""
     gases = analysis.gases
     if not gases or not analysis.totals.contours:
         return ()
@@ -43,6 +46,8 @@ def gas_rows(analysis: Analysis) -> tuple[Row, ...]:
         values = [float(getattr(r.timing, name)) for r in gases]
         if max(values) > 0.0:
             rows.append(row(f"  {name}", (span(value) for value in values)))
+    if any(r.fly_s > 0.0 for r in gases):
+        rows.append(row("time with fly cutting", (span(r.timing.total - r.fly_s) for r in gases)))
     for number, words in enumerate(
         ("no burr, m", "wipes off, m", "brush or belt, m", "grinder, m")
     ):
@@ -51,9 +56,57 @@ def gas_rows(analysis: Analysis) -> tuple[Row, ...]:
     if any(r.rework_min > 0.0 for r in gases):
         rows.append(row("hand work", (by_hand(60.0 * r.rework_min) for r in gases)))
         rows.append(row("machine + hand", (span(60.0 * r.minutes) for r in gases)))
+    if full:
+        rows.append(row("gas, Nm3", (_quantity(r.gas_nm3.total_nm3) for r in gases)))
+        rows.append(row("electricity, kWh", (_quantity(r.energy_kwh) for r in gases)))
+    rows += [row(label, cells) for label, cells in _money_cells(analysis, full=full)]
     for level in reversed(LEVELS):
         rows.append(row(f"places of {level}", (_count(r.findings, level) for r in gases)))
     return tuple(rows)
+
+
+def _quantity(value: float) -> str:
+    """Return a quantity with three digits that count, never in powers of ten."""
+    return f"{value:.0f}" if value >= 99.5 else f"{value:.3g}"
+
+
+def _money_cells(analysis: Analysis, *, full: bool) -> Iterator[tuple[str, list[str]]]:
+    """Yield the cost of every gas, and its terms where asked for."""
+    rates = analysis.shop.rates
+    costs = [result.cost for result in analysis.gases if result.cost is not None]
+    if rates is None or len(costs) != len(analysis.gases):
+        return
+    yield f"cost, {shown(rates.currency, 8)}", [money(cost.total) for cost in costs]
+    for term, words in TERM_WORDS.items():
+        values = [float(getattr(cost, term)) for cost in costs]
+        if full and max(values) >= 0.005:
+            yield f"  {words}", [money(value) for value in values]
+
+
+def price_notes(analysis: Analysis) -> tuple[str, ...]:
+    """Say the supplies assumed and the prices that are not the shop's own."""
+    rates = analysis.shop.rates
+    bills = [result.bill for result in analysis.gases if result.bill is not None]
+    if rates is None or not bills:
+        return ()
+    used = [gas for gas in GAS_KEYS if any(bill.use.of(gas) > 0.0 for bill in bills)]
+    prices = {gas: rates.price(GAS_KEYS[gas]) for gas in used}
+    gas = ", ".join(
+        f"{name} {price.value:g} ({rates.supply(name)}{'' if price.told else ', typical'})"
+        for name, price in prices.items()
+    )
+    words = [f"gas prices, {shown(rates.currency, 8)}/Nm3: {gas}"]
+    other: dict[str, Price] = {}
+    for bill in bills:
+        other |= prices_used(bill, rates)
+    typical = [
+        f"{key} {price.value:g}"
+        for key, price in other.items()
+        if not price.told and key not in GAS_KEYS.values()
+    ]
+    if typical:
+        words.append(f"typical, not yours: {', '.join(typical)}")
+    return tuple(words)
 
 
 def _count(findings: Iterable[Finding], level: str) -> str:

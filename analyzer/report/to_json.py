@@ -7,17 +7,18 @@ gives the same bytes.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import fields
 from typing import Any
 
-from analyzer.analysis import Analysis, GasResult, weight_of
+from analyzer.analysis import Analysis, GasResult, cost_of_one, weight_of
 from analyzer.comparison import Advice, Answer
 from analyzer.drawing.drawing import Account, Fact
 from analyzer.headlines import Number
+from analyzer.money import TERMS
 from analyzer.motion.plan import Timing
 from analyzer.parts.part import Part
 from analyzer.report.escape import whole
 from analyzer.rules.rule import Finding
+from analyzer.spread import cost_band
 
 Json = dict[str, Any]
 
@@ -49,11 +50,11 @@ def _object(schema: str, answer: Answer, *, rework: bool, why: bool) -> Json:
         "job": _job(analysis),
         "totals": _totals(analysis),
         "parts": [_part(part, analysis) for part in analysis.parts.parts],
-        "gases": [_gas(result, rework=rework, why=why) for result in analysis.gases],
+        "gases": [_gas(result, analysis, rework=rework, why=why) for result in analysis.gases],
         "left_out": [
             {"gas": row.gas, "reason": whole(row.reason)} for row in analysis.left_out
         ],
-        "advice": _advice(advice),
+        "advice": _advice(advice, analysis) if rework else _choice(advice),
     }  # fmt: skip
 
 
@@ -172,7 +173,7 @@ def _part(part: Part, analysis: Analysis) -> Json:
 # --- the gases ---------------------------------------------------------------------------
 
 
-def _gas(result: GasResult, *, rework: bool, why: bool) -> Json:
+def _gas(result: GasResult, analysis: Analysis, *, rework: bool, why: bool) -> Json:
     setting = result.setting
     gas: Json = {
         "gas": setting.gas,
@@ -192,20 +193,43 @@ def _gas(result: GasResult, *, rework: bool, why: bool) -> Json:
         ],
         "time_s": timing(result.timing),
     }  # fmt: skip
+    if result.fly_s > 0.0:
+        gas["fly_cut_time_s"] = seconds(result.timing.total - result.fly_s)
     if rework:
         use = result.gas_nm3
         gas["gas_nm3"] = {name: mm(use.of(name)) for name in ("oxygen", "nitrogen", "air")}
         gas["energy_kwh"] = mm(result.energy_kwh)
         gas["rework_min"] = mm(result.rework_min)
+        gas |= _cost(result, analysis)
     gas["findings"] = [_finding(finding) for finding in result.findings]
     if why:
         gas["why"] = [_number(number) for number in result.numbers]
     return gas
 
 
+def _cost(result: GasResult, analysis: Analysis) -> Json:
+    """Return the money where the shop has rates: in all, its band, its terms, one of each part."""
+    spread, shop = cost_band(result, analysis.shop), analysis.shop
+    if result.cost is None or spread is None or shop.rates is None:
+        return {}
+    each = zip(result.evidence, result.rework, strict=False)
+    return {
+        "cost": mm(result.cost.total),
+        "cost_low": mm(spread.low),
+        "cost_high": mm(spread.high),
+        "currency": whole(shop.rates.currency),
+        "cost_split": {name: mm(getattr(result.cost, name)) for name in TERMS},
+        "cost_each": [
+            {"id": one.part.id, "cost": mm(cost.total)}
+            for one, work in each
+            if (cost := cost_of_one(one, work, analysis.job, shop)) is not None
+        ],
+    }
+
+
 def timing(times: Timing) -> Json:
     """Return the terms, each to 1e-4, and their sum as written. [s]"""
-    terms = {f.name: seconds(getattr(times, f.name)) for f in fields(times)}
+    terms = {name: seconds(value) for name, value in times.terms().items()}
     return {**terms, "total": seconds(sum(terms.values()))}
 
 
@@ -240,7 +264,29 @@ def _number(number: Number) -> Json:
     }
 
 
-def _advice(advice: Advice) -> Json:
+def _advice(advice: Advice, analysis: Analysis) -> Json:
+    """Return the advice with what it was weighed against and what would turn it."""
+    rates, more = analysis.shop.rates, advice.more
+    unit = whole(rates.currency) if rates else "min"
+    return {
+        **_choice(advice),
+        "runner_up": advice.runner_up,
+        "runner_up_costs_more": more and {
+            "value": mm(more.value), "low": mm(more.low), "high": mm(more.high), "unit": unit,
+        },
+        "proven": not (more and more.spans_zero),
+        "with_runner_up": whole(advice.otherwise),
+        "break_even": [
+            {
+                "input": point.input, "value": mm(point.value), "at": mm(point.at),
+                "unit": whole(point.unit), "words": whole(point.words),
+            }
+            for point in advice.break_evens
+        ],
+    }  # fmt: skip
+
+
+def _choice(advice: Advice) -> Json:
     return {
         "gas": advice.gas,
         "reason": whole(advice.reason),

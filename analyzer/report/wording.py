@@ -2,29 +2,40 @@
 
 from __future__ import annotations
 
-from analyzer.reasons import digits_of, unit_of
+from analyzer.reasons import digits_of, money, unit_of
+from analyzer.spread import Band
 
-BAND = 0.25  # band of a time until calibrated on own stop-watch times [-]
 TERMS = {
     "cut": "the table speed", "slowed": "corners, curves and small contours",
     "leads": "the lead-ins", "starts": "the starts (sensing and gas settling)",
     "pierce": "the pierces", "traverse": "the moves between contours", "marking": "the marking",
+    "film": "the pass over the film", "slugs": "cutting up slugs", "cool": "the cool points",
 }  # fmt: skip
 
 
-def with_band(seconds: float) -> str:
+def with_band(time: Band) -> str:
     """Return a time as spoken, with its honest band. [s]
 
     Examples
     --------
-    >>> with_band(1518.0), with_band(65.0), with_band(4.2)
-    ('25 min (19-32)', '65 s (49-81)', '4.2 s (3.2-5.2)')
+    >>> with_band(Band(1518.0, 1140.0, 1920.0)), with_band(Band(4.2, 3.2, 5.2))
+    ('25 min (19-32)', '4.2 s (3.2-5.2)')
     """
-    unit, scale = unit_of(seconds)
-    value = seconds / scale
-    low, high = (1.0 - BAND) * value, (1.0 + BAND) * value
+    unit, scale = unit_of(time.value)
+    value, low, high = time.value / scale, time.low / scale, time.high / scale
     digits = digits_of(value)
     return f"{value:.{digits}f} {unit} ({low:.{digits}f}-{high:.{digits}f})"
+
+
+def money_with_band(cost: Band, currency: str) -> str:
+    """Return money as spoken, with its band.
+
+    Examples
+    --------
+    >>> money_with_band(Band(76.7, 61.0, 96.2), "EUR")
+    '77 EUR (61-96)'
+    """
+    return f"{money(cost.value)} {currency} ({money(cost.low)}-{money(cost.high)})"
 
 
 def several(count: int, word: str) -> str:
