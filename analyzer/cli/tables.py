@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from analyzer.cli.options import LENGTH, POWER
+from analyzer.cli.options import LENGTH, LEVELS, POWER
 
 
 @click.group("tables")
@@ -59,4 +59,64 @@ def show(
         put(tables_page(rows, known.own_rows))
     else:
         put(settings_page(rows))
+    return 0
+
+
+@command.command("check")
+@click.option(
+    "--shop",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Shop file; otherwise burrcast.toml here or above.",
+)
+@click.option("--format", "form", type=click.Choice(("text", "json")), default="text")
+@click.option(
+    "--fail-on", type=click.Choice(LEVELS), help="Exit 1 on a row to look at (note), a refused one"
+    " (rework) or one that cannot be read (loss), or worse.",
+)  # fmt: skip
+def check(shop: Path | None, form: str, fail_on: str | None) -> int:
+    """Your own rows: typing errors, rows that do not fit, gases without rows.
+
+    A row that is refused is not used until you mend it or write confirmed = true.
+    """
+    from analyzer.cli.run import put
+    from analyzer.process.checked import check_tables
+    from analyzer.process.own_rows import BadRow
+    from analyzer.report.strict import dumps
+    from analyzer.report.table_check import check_object, check_page
+    from analyzer.shop import FILE_NAME, load_shop
+
+    bad: list[BadRow] = []
+    known = load_shop(shop, Path.cwd(), bad)
+    found = check_tables(known.own_rows, bad, known.gases)
+    file = known.path.name if known.path else f"no {FILE_NAME}"
+    put(dumps(check_object(found, file)) if form == "json" else check_page(found, file))
+    there = {"note": found.doubted, "rework": found.refused, "loss": found.unreadable}
+    return int(fail_on is not None and any(there[at] for at in LEVELS[LEVELS.index(fail_on) :]))
+
+
+@command.command("export")
+@click.option("--power", "power_kw", type=POWER, help="Laser: cutting rows of every sheet for it;"
+              " otherwise an example of 10 mm on 10 kW.")  # fmt: skip
+@click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
+              help="Write burrcast.toml into DIR, whole or not at all.")  # fmt: skip
+@click.option("--force", is_flag=True, help="Replace a burrcast.toml that exists.")
+def export(power_kw: float | None, out: Path | None, force: bool) -> int:
+    """A whole shop file to start from: every value with its unit and source.
+
+    Read back as it is, it changes nothing.
+    """
+    from analyzer.cli.run import put
+    from analyzer.process.choose import check_range
+    from analyzer.report.files import write_whole
+    from analyzer.report.shop_file import shop_file
+    from analyzer.shop import FILE_NAME
+
+    if power_kw is not None:
+        check_range(1.0, power_kw)
+    text = shop_file(power_kw)
+    if out is None:
+        put(text)
+        return 0
+    write_whole(out / FILE_NAME, text, force=force)
+    click.echo(f"burrcast: wrote {out / FILE_NAME}", err=True)
     return 0

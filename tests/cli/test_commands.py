@@ -244,3 +244,80 @@ def test_the_manual_is_the_help() -> None:
 
     written = (ROOT / "docs" / "commands.md").read_text(encoding="utf-8")
     assert written == manual(), "run: python -m analyzer.cli.manual > docs/commands.md"
+
+
+# --- own tables ----------------------------------------------------------------------------
+
+OWN_ROWS = """\
+[[cutting]]
+material = "S235"
+gas = "nitrogen"
+power_kw = 10
+thickness_mm = 10
+speed_m_per_min = 46
+
+[[cutting]]
+material = "S235"
+gas = "nitrogen"
+power_kw = 10
+thickness_mm = 8
+speed_m_per_min = 6.4
+
+[[cutting]]
+material = "S235"
+gas = "nitrogen"
+power_kw = 10
+thickness_mm = 12
+speed = 3.5
+"""
+
+
+def test_tables_check_names_the_refused_row(tmp_path: Path) -> None:
+    """46 typed for 4.6 m/min at 10 mm on 10 kW needs 4.5 of the laser's power."""
+    shop = tmp_path / "burrcast.toml"
+    shop.write_text(OWN_ROWS)
+    result = run("tables", "check", "--shop", str(shop))
+    assert result.exit_code == 0, result.output
+    text = " ".join(result.stdout.split())
+    assert "3 rows, 1 used." in text
+    assert "line 1, [cutting]: mild-steel, nitrogen, 10 mm / 10 kW: 46 m/min is faster" in text
+    assert "line 20, [cutting]: key 'speed' is not known" in text
+    assert "mild-steel, 10 kW: oxygen, mixed, air" in text
+    written = run("tables", "check", "--shop", str(shop), "--format", "json").stdout
+    schema = json.loads((ROOT / "docs/schemas/burrcast.tables-check-1.json").read_text())
+    jsonschema.validate(json.loads(written), schema)
+    (row,) = json.loads(written)["refused"]
+    assert row["measured"] == pytest.approx(4.5, abs=0.05)
+
+
+@pytest.mark.parametrize(("level", "code"), [("note", 1), ("rework", 1), ("loss", 0)])
+def test_tables_check_fails_on_a_level(tmp_path: Path, level: str, code: int) -> None:
+    shop = tmp_path / "burrcast.toml"
+    shop.write_text(OWN_ROWS.partition('[[cutting]]\nmaterial = "S235"\ngas = "nitrogen"\n'
+                                       "power_kw = 10\nthickness_mm = 12")[0])  # fmt: skip
+    result = run("tables", "check", "--shop", str(shop), "--fail-on", level)
+    assert result.exit_code == code, result.output
+
+
+def test_tables_check_without_rows(tmp_path: Path) -> None:
+    shop = tmp_path / "burrcast.toml"
+    shop.write_text("")
+    result = run("tables", "check", "--shop", str(shop), "--fail-on", "note")
+    assert result.exit_code == 0
+    assert "no cutting rows of your own" in result.stdout
+
+
+def test_tables_export_is_written_whole_or_not_at_all(tmp_path: Path) -> None:
+    folder = tmp_path / "shop"
+    result = run("tables", "export", "--out", str(folder))
+    assert result.exit_code == 0, result.output
+    assert result.stdout == ""
+    text = (folder / "burrcast.toml").read_text()
+    assert text == run("tables", "export").stdout
+    assert "is there already" in refused(run("tables", "export", "--out", str(folder)))
+    assert run("tables", "export", "--out", str(folder), "--force").exit_code == 0
+    assert [path.name for path in folder.iterdir()] == ["burrcast.toml"]
+    assert "impossible" in refused(run("tables", "export", "--power", "900"))
+    # and the tool runs with it as without it
+    with_file = run("check", GUSSET, *JOB, "--shop", str(folder / "burrcast.toml"))
+    assert with_file.stdout == run("check", GUSSET, *JOB).stdout
