@@ -1,7 +1,7 @@
 """The gases side by side: which one to cut with, why, and what would change it.
 
-The rules are those of `docs/advice.md`: least machine and hand minutes among the gases
-that lose nothing of their own.
+The rules are those of `docs/advice.md`: among the gases that lose nothing of their own, least
+money where the shop has rates, else least machine and hand minutes.
 """
 
 from __future__ import annotations
@@ -11,24 +11,27 @@ from pathlib import Path
 
 from analyzer.analysis import Analysis, GasResult, analyse, rework_of
 from analyzer.drawing.reading import ReadOptions, read_drawing
+from analyzer.flips import BreakEven, break_evens, nearest
 from analyzer.job import Job
+from analyzer.money import cost_of
 from analyzer.reasons import (
     TIE,
     Key,
     against,
     burr_metres,
     by_hand,
-    difference_is_proven,
-    flip_point,
+    changes,
     leaves_no_burr,
     listed,
     losses,
     losses_in_every_gas,
+    money,
     span,
     spoken,
     why_worse,
 )  # fmt: skip
 from analyzer.shop import Shop, load_shop
+from analyzer.spread import Band, difference, worth
 
 SPEED_ALONE = 0.05  # least gain for which mixed gas is worth it by speed alone [-]; docs/advice.md
 # Steps tried to say what "not told" hides, by material, the likeliest first.
@@ -76,6 +79,13 @@ class Advice:
     proven : bool
         False where the difference to the runner-up is smaller than what we know, and the
         reason does not say so itself.
+    more : Band or None
+        What the runner-up costs more, with its own band: money where the shop has rates,
+        else minutes.
+    break_evens : tuple of BreakEven
+        Every input that could turn the advice, the nearest first.
+    otherwise : str
+        What changes with the runner-up: time, hand work, burr, oxide.
     """
 
     gas: str | None
@@ -88,6 +98,9 @@ class Advice:
     flip: str = ""
     next_step: str = ""
     proven: bool = True
+    more: Band | None = None
+    break_evens: tuple[BreakEven, ...] = ()
+    otherwise: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -134,31 +147,42 @@ def advise(analysis: Analysis) -> Advice:
     if nothing:
         return Advice(None, nothing, Choice(None, nothing), common)
     ours = _of_the_shop(analysis)
-    best = _choose(ours, everywhere)
+    best = _choose(ours, everywhere, _currency(analysis))
     rival = best.rival
-    proven = rival is None or difference_is_proven(best.result, rival)
+    more = difference(best.result, rival, analysis.shop) if rival else None
+    proven = more is None or not more.spans_zero
+    turns = break_evens(best.result, rival, analysis.shop.rates) if rival else ()
     return Advice(
         gas=best.result.gas,
         reason=best.reason,
-        without_mixer=_without(ours, "mixed", everywhere)
+        without_mixer=_without(ours, "mixed", everywhere, _currency(analysis))
         or Choice(None, "only mixed gas was looked at"),
         in_every_gas=common,
-        without_air=_without(ours, "air", everywhere) if best.result.gas == "air" else None,
+        without_air=_without(ours, "air", everywhere, _currency(analysis))
+        if best.result.gas == "air"
+        else None,
         runner_up=rival.gas if rival else None,
         what_if=_what_if(analysis, best.result, everywhere),
-        flip=flip_point(best.result, rival) if rival and proven else "",
+        flip=nearest(turns) if proven else "",
         next_step=_if_told(analysis, best.result),
         proven=proven or best.told,
+        more=more,
+        break_evens=turns,
+        otherwise=changes(best.result, rival) if rival else "",
     )
 
 
-def _without(ours: list[GasResult], gas: str, everywhere: set[Key]) -> Choice | None:
+def _currency(analysis: Analysis) -> str:
+    return analysis.shop.rates.currency if analysis.shop.rates else ""
+
+
+def _without(ours: list[GasResult], gas: str, everywhere: set[Key], currency: str) -> Choice | None:
     """Return the choice without one gas; without air, mixed gas is none either."""
     out = {gas} if gas == "mixed" else {gas, "mixed"}
     rest = [result for result in ours if result.gas not in out]
     if not rest:
         return None
-    pick = _choose(rest, everywhere)
+    pick = _choose(rest, everywhere, currency)
     if len(rest) == 1:
         return Choice(pick.result.gas, "it is the only other gas here")
     return Choice(pick.result.gas, pick.reason)
@@ -200,33 +224,34 @@ def _tier(result: GasResult, everywhere: set[Key]) -> tuple[int, int]:
     return (2, own)
 
 
-def _choose(candidates: list[GasResult], everywhere: set[Key]) -> _Pick:
+def _choose(candidates: list[GasResult], everywhere: set[Key], currency: str = "") -> _Pick:
     """Return the best of `candidates`, the reason, and the next best it was weighed against."""
     tiers = {result.gas: _tier(result, everywhere) for result in candidates}
     least = min(tiers.values())
     peers = [result for result in candidates if tiers[result.gas] == least]
     best, passed_over = _best(peers)
     others = [result for result in peers if result is not best]
-    rival = min(others, key=lambda r: r.minutes) if others else None
+    rival = min(others, key=worth) if others else None
     told = bool(passed_over) and best.gas == "nitrogen"
     if told:
-        reason = _for_speed_alone(passed_over, best)
+        reason = _for_speed_alone(passed_over, best, currency)
     else:
-        reason = _reason(best, rival, [r for r in candidates if r not in peers], everywhere)
+        worse = [r for r in candidates if r not in peers]
+        reason = _reason(best, rival, worse, everywhere, currency)
     if least[0] == 2:  # the reason has to begin with that
         reason = f"none without loss; {_fewest(least[1], candidates, tiers, best)}{reason}"
     return _Pick(best, reason, rival, told)
 
 
 def _best(peers: list[GasResult]) -> tuple[GasResult, list[GasResult]]:
-    """Return the gas of least minutes, and those passed over that had speed alone for them."""
+    """Return the gas of least worth, and those passed over that had speed alone for them."""
     nitrogen = next((result for result in peers if result.gas == "nitrogen"), None)
     left = list(peers)
     passed_over: list[GasResult] = []
     while True:
-        fastest = min(result.minutes for result in left)
-        tied = [result for result in left if result.minutes <= fastest * (1.0 + TIE)]
-        best = min(tied, key=lambda r: (burr_metres(r), r.gas == "mixed", r.minutes))
+        least = min(worth(result) for result in left)
+        tied = [result for result in left if worth(result) <= least * (1.0 + TIE)]
+        best = min(tied, key=lambda r: (burr_metres(r), r.gas == "mixed", worth(r)))
         if nitrogen is None or not _speed_alone(best, nitrogen):
             return best, passed_over
         passed_over.append(best)
@@ -244,19 +269,22 @@ def _speed_alone(best: GasResult, nitrogen: GasResult) -> bool:
         return False  # it saves hand work too
     if leaves_no_burr(nitrogen):
         return True
-    return nitrogen.minutes - best.minutes < SPEED_ALONE * nitrogen.minutes
+    return worth(nitrogen) - worth(best) < SPEED_ALONE * worth(nitrogen)
 
 
-def _for_speed_alone(passed_over: list[GasResult], nitrogen: GasResult) -> str:
-    """Say why gases that are a little faster than nitrogen are not worth it."""
+def _for_speed_alone(passed_over: list[GasResult], nitrogen: GasResult, currency: str) -> str:
+    """Say why gases that are a little faster or cheaper than nitrogen are not worth it."""
     gases = listed(spoken(result.gas) for result in passed_over)
-    gain = 60.0 * (nitrogen.minutes - min(result.minutes for result in passed_over))
-    if gain < 0.05:
-        faster = "would be no faster"
+    gain = worth(nitrogen) - min(worth(result) for result in passed_over)
+    in_money = nitrogen.cost is not None
+    how = "cheaper" if in_money else "faster"
+    much = f"{money(gain)} {currency}" if in_money else span(60.0 * gain)
+    if gain < (0.005 if in_money else 0.05 / 60.0):
+        faster = f"would be no {how}"
     elif len(passed_over) == 1:
-        faster = f"would only be {span(gain)} faster"
+        faster = f"would only be {much} {how}"
     else:
-        faster = f"would be at most {span(gain)} faster"
+        faster = f"would be at most {much} {how}"
     edge = ", oxidise the edge" if _stainless(nitrogen) else ""
     words = f"{gases} {faster}{edge} and save no hand work"
     if leaves_no_burr(nitrogen):
@@ -272,10 +300,14 @@ def _stainless(result: GasResult) -> bool:
 
 
 def _reason(
-    best: GasResult, rival: GasResult | None, worse: list[GasResult], everywhere: set[Key]
+    best: GasResult,
+    rival: GasResult | None,
+    worse: list[GasResult],
+    everywhere: set[Key],
+    currency: str,
 ) -> str:
     if rival is not None:
-        return against(best, rival)
+        return against(best, rival, currency)
     if worse:
         return why_worse(worse, everywhere)
     return "no other gas was looked at"
@@ -298,7 +330,7 @@ def _what_if(analysis: Analysis, best: GasResult, everywhere: set[Key]) -> str:
     others = [result for result in analysis.gases if result not in ours]
     if not others:
         return ""
-    pick = _choose([best, *others], everywhere).result
+    pick = _choose([best, *others], everywhere, _currency(analysis)).result
     if pick is best:
         return ""
     with_what = "a mixer" if pick.gas == "mixed" else pick.gas
@@ -306,7 +338,8 @@ def _what_if(analysis: Analysis, best: GasResult, everywhere: set[Key]) -> str:
     if len(losses(pick.findings) - everywhere) < len(lost):
         rules = listed(sorted({rule for rule, _, _ in lost}))
         return f"with {with_what} there would be fewer losses ({rules}); yours has none listed"
-    return f"with {with_what}: {against(pick, best)}; yours has none listed"
+    said = against(pick, best, _currency(analysis))
+    return f"with {with_what}: {said}; yours has none listed"
 
 
 def _if_told(analysis: Analysis, best: GasResult) -> str:
@@ -316,16 +349,15 @@ def _if_told(analysis: Analysis, best: GasResult) -> str:
     everywhere = losses_in_every_gas(analysis.gases)
     steps = STEPS.get(analysis.job.material, ("visible",))
     for step in steps:
-        changed = [_with_next(result, analysis.job, step) for result in _of_the_shop(analysis)]
-        pick = _choose(changed, everywhere)
+        changed = [_with_next(result, analysis, step) for result in _of_the_shop(analysis)]
+        pick = _choose(changed, everywhere, _currency(analysis))
         if pick.result.gas != best.gas:
             gas = spoken(pick.result.gas)
             before = next((one for one in changed if one.gas == best.gas), None)
-            why = against(pick.result, before) if before else pick.reason
+            currency = _currency(analysis)
+            why = against(pick.result, before, currency) if before else pick.reason
             return f"if {STEP_WORDS[step]}: {gas} instead, because {why}"
-    more = {
-        step: _with_next(best, analysis.job, step).rework_min - best.rework_min for step in steps
-    }
+    more = {step: _with_next(best, analysis, step).rework_min - best.rework_min for step in steps}
     step = max(more, key=lambda name: more[name])
     if 60.0 * more[step] < 1.0:
         return "no next step we know would change the advice"
@@ -333,10 +365,15 @@ def _if_told(analysis: Analysis, best: GasResult) -> str:
     return f"if {STEP_WORDS[step]}: {gas} still, with {by_hand(60.0 * more[step])} more by hand"
 
 
-def _with_next(result: GasResult, job: Job, step: str) -> GasResult:
+def _with_next(result: GasResult, analysis: Analysis, step: str) -> GasResult:
     """Return the result with the hand work before `step`."""
-    rework = tuple(rework_of(one, job, step) for one in result.evidence)
+    job, shop = analysis.job, analysis.shop
+    rework = tuple(rework_of(one, job, step, shop.rework) for one in result.evidence)
     minutes = sum(
         one.part.count * r.minutes for one, r in zip(result.evidence, rework, strict=True)
     )
-    return replace(result, rework=rework, rework_min=float(minutes))
+    changed = replace(result, rework=rework, rework_min=float(minutes))
+    if shop.rates is None or result.bill is None:
+        return changed
+    bill = replace(result.bill, rework_min=float(minutes))
+    return replace(changed, bill=bill, cost=cost_of(bill, shop.rates))

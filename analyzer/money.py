@@ -71,8 +71,8 @@ class Bill:
 
 
 def beam_on(timing: Timing) -> float:
-    """Return the time the beam is on: cutting, lead-ins and piercing. [s]"""
-    return timing.cut + timing.slowed + timing.leads + timing.pierce
+    """Return the time the beam is on at full power: cutting, lead-ins, piercing, slugs. [s]"""
+    return timing.cut + timing.slowed + timing.leads + timing.pierce + timing.slugs
 
 
 def cost_of(bill: Bill, rates: Rates) -> Cost:

@@ -7,11 +7,13 @@ from collections.abc import Iterable, Sequence
 from analyzer.analysis import GasResult
 from analyzer.rules.rule import Finding
 
-TIE = 0.01  # differences below this share of the minutes decide nothing [-]
-# How sure two gases differ, as a share of the machine minutes: gases that cut by the same law
-# times a factor against gases of two laws.  Our own guess, no source; docs/advice.md.
-SAME_LAW, OTHER_LAW = 0.05, 0.15
-HAND_WORK = 0.5  # spread of the minutes of hand work (common practice, no source) [-]
+TIE = 0.01  # differences below this share of the minutes or money decide nothing [-]
+SHOWN_TERM = 0.2  # least share of a difference in money that a term is named for [-]
+TERM_WORDS = {
+    "machine": "machine time", "operator": "operator", "gas": "gas", "energy": "electricity",
+    "consumables": "wear parts", "rework": "hand work", "unloading": "unloading",
+    "material": "plate",
+}  # fmt: skip
 
 Key = tuple[str, str | None, tuple[float, float] | None]
 
@@ -88,17 +90,42 @@ def spoken(gas: str) -> str:
     return "mixed gas" if gas == "mixed" else gas
 
 
-def against(best: GasResult, rival: GasResult) -> str:
-    """Say what the rival costs more, hand work and machine apart."""
+def money(value: float) -> str:
+    """Return money as spoken: whole from ten on, else with the small change.
+
+    Examples
+    --------
+    >>> money(1234.4), money(9.95), money(0.4)
+    ('1,234', '9.95', '0.40')
+    """
+    return f"{value:,.0f}" if abs(value) >= 10.0 else f"{value:.2f}"
+
+
+def against(best: GasResult, rival: GasResult, currency: str = "") -> str:
+    """Say what the rival costs more: in money where there are rates, else in time."""
+    if best.cost is not None and rival.cost is not None:
+        return _dearer(best, rival, currency)
+    if abs(rival.minutes - best.minutes) <= TIE * best.minutes:
+        return _as_good("takes as long", best, rival)
+    return slower(best, rival)
+
+
+def _as_good(what: str, best: GasResult, rival: GasResult) -> str:
+    less = burr_metres(rival) - burr_metres(best)
+    edge = "leaves more burr" if less > 0 else f"gives no better edge than {spoken(best.gas)}"
+    return f"{spoken(rival.gas)} {what} and {edge}"
+
+
+def slower(best: GasResult, rival: GasResult) -> str:
+    """Say what the rival takes longer, hand work and machine apart."""
     machine = rival.timing.total - best.timing.total
     hand = 60.0 * (rival.rework_min - best.rework_min)
     name = spoken(rival.gas)
-    if abs(rival.minutes - best.minutes) <= TIE * best.minutes:
-        less = burr_metres(rival) - burr_metres(best)
-        edge = "leaves more burr" if less > 0 else f"gives no better edge than {spoken(best.gas)}"
-        return f"{name} takes as long and {edge}"
     if abs(machine) < 0.5 and hand >= 0.5:
         return f"{name} takes as long at the machine but needs {by_hand(hand)} more by hand"
+    if machine < 0.0 and hand < 0.5:
+        saved = f" and saves {by_hand(-hand)} by hand" if hand <= -0.5 else ""
+        return f"{name} is {span(-machine)} faster{saved}"
     if machine < 0.0:
         return f"{name} is {span(-machine)} faster but needs {by_hand(hand)} more by hand"
     more = f"needs {span(machine)} more at the machine"
@@ -107,6 +134,49 @@ def against(best: GasResult, rival: GasResult) -> str:
     if hand <= -0.5:
         return f"{name} saves {by_hand(-hand)} by hand but {more}"
     return f"{name} {more} for the same hand work"
+
+
+def _dearer(best: GasResult, rival: GasResult, currency: str) -> str:
+    """Say what the rival costs more, and in which terms."""
+    if best.cost is None or rival.cost is None:
+        return slower(best, rival)
+    more = rival.cost.of_the_gas - best.cost.of_the_gas
+    if abs(more) <= TIE * best.cost.of_the_gas:
+        return _as_good("costs as much", best, rival)
+    terms = {
+        name: getattr(rival.cost, name) - getattr(best.cost, name)
+        for name in TERM_WORDS
+        if name not in ("material", "unloading")
+    }
+    up = [name for name in terms if terms[name] >= SHOWN_TERM * abs(more)]
+    down = [name for name in terms if terms[name] <= -SHOWN_TERM * abs(more)]
+    up, down = sorted(up, key=lambda n: -terms[n]), sorted(down, key=lambda n: terms[n])
+    words = (
+        f"{spoken(rival.gas)} costs {money(abs(more))} {currency} {'more' if more > 0 else 'less'}"
+    )
+    ups = listed(f"{money(terms[name])} for {TERM_WORDS[name]}" for name in up)
+    downs = listed(f"{money(-terms[name])} less for {TERM_WORDS[name]}" for name in down)
+    return f"{words} ({ups}{', but ' if ups and downs else ''}{downs})"
+
+
+def changes(best: GasResult, rival: GasResult) -> str:
+    """Say what is different with the rival: time, hand work, burr, oxide of the gas."""
+    words = [slower(best, rival)]
+    for number, name in ((3, "burr for the grinder"), (2, "burr for brush or belt")):
+        more = rival.edge_m[number] - best.edge_m[number]
+        if abs(more) >= 0.05:
+            words.append(f"{abs(more):.1f} m {'more' if more > 0 else 'less'} {name}")
+    oxide = {
+        ("mild-steel", "oxygen"): "a loose black oxide",
+        ("mild-steel", "mixed"): "a thin dark oxide that holds",
+        ("mild-steel", "air"): "a thin oxide",
+        ("stainless", "mixed"): "an oxidised edge",
+        ("stainless", "air"): "an oxidised edge",
+    }
+    edge = oxide.get((rival.material, rival.gas), "a bright edge")
+    if oxide.get((best.material, best.gas), "a bright edge") != edge:
+        words.append(edge)
+    return ", ".join(words)
 
 
 def why_worse(worse: Iterable[GasResult], everywhere: set[Key]) -> str:
@@ -125,38 +195,3 @@ def listed(words: Iterable[str]) -> str:
     if len(all_words) < 2:
         return "".join(all_words)
     return ", ".join(all_words[:-1]) + " and " + all_words[-1]
-
-
-def difference_is_proven(one: GasResult, other: GasResult) -> bool:
-    """Return whether the difference in minutes is larger than its own band.
-
-    What both share (the level of all speeds) cancels; what is left is how sure the ratio of
-    their speeds is, and the rates of hand work where they differ.
-    """
-    law = OTHER_LAW if "oxygen" in (one.gas, other.gas) else SAME_LAW
-    machine = law * max(one.timing.total, other.timing.total) / 60.0
-    hand = HAND_WORK * abs(one.rework_min - other.rework_min)
-    return abs(one.minutes - other.minutes) > machine + hand
-
-
-def flip_point(best: GasResult, rival: GasResult) -> str:
-    """Say which one input, changed least against how sure it is, turns the advice."""
-    gap = rival.minutes - best.minutes
-    law = OTHER_LAW if "oxygen" in (best.gas, rival.gas) else SAME_LAW
-    ways: list[tuple[float, str]] = []
-    slower = gap / (best.timing.total / 60.0)
-    ways.append((slower / law, f"{spoken(best.gas)} ran {slower:.0%} slower than reckoned"))
-    if best.rework_min > 0.0:
-        more = gap / best.rework_min
-        ways.append(
-            (more / HAND_WORK, f"hand work after {spoken(best.gas)} took {more:.0%} longer")
-        )
-    if rival.rework_min > gap > 0.0:
-        less = gap / rival.rework_min
-        if less < 1.5 * HAND_WORK:  # nearly no hand work at all is no change anyone could make
-            words = f"hand work after {spoken(rival.gas)} took {less:.0%} less"
-            ways.append((less / HAND_WORK, words))
-    unlikely, words = min(ways)
-    if gap <= 0.0 or unlikely > 3.0:
-        return ""  # three times what the input may be off: not near
-    return f"if {words}, {spoken(rival.gas)} would win".replace("%", " %")

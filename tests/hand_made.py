@@ -8,14 +8,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analyzer.analysis import Analysis, GasResult
+from analyzer.analysis import Analysis, GasResult, totals_of
 from analyzer.drawing.drawing import Account, Drawing, Entity, Fact, Ignored, UnitsFound
 from analyzer.effects.evidence import EdgeForecast, Evidence
 from analyzer.geometry.contours import Contours
 from analyzer.job import Job
+from analyzer.money import Bill, cost_of
 from analyzer.motion.plan import Plan, Profile, Timing
 from analyzer.parts.part import Hole, Part, PartSet
 from analyzer.process.choose import LeftOut, settings_for
+from analyzer.process.flow import NO_GAS, GasUse
 from analyzer.process.rework import Rework
 from analyzer.rules.rule import Finding
 from analyzer.shop import Shop, load_shop
@@ -60,6 +62,7 @@ class Case:
     edge: tuple[float, float, float, float] = (0.3577, 0.0, 0.0, 0.0)
     losses: Sequence[tuple[str, tuple[float, float]]] = ()
     findings: Sequence[Finding] = ()
+    use: GasUse = NO_GAS
 
 
 def loss(rule: str, place: tuple[float, float] = (50.0, 30.0), mark: int = 1) -> Finding:
@@ -97,9 +100,13 @@ def analysis(
             Evidence(part, setting, plan(part, each), EdgeForecast(0.0, np.array([share]), ()))
             for part in found.parts
         )
+        totals = totals_of(found, job)
+        bill = Bill(timing, NO_GAS, 0.0, case.hand, totals.weight, totals.parts, job.material)
         results.append(GasResult(
             job.material, setting, evidence, None, timing, case.edge,
             (Rework(case.hand, 0.0, 0.0, 0.0, ()),), case.hand,
             (*(loss(rule, place) for rule, place in case.losses), *case.findings),
+            gas_nm3=case.use, bill=replace(bill, use=case.use),
+            cost=cost_of(replace(bill, use=case.use), shop.rates) if shop.rates else None,
         ))  # fmt: skip
     return Analysis(found, job, shop, tuple(results), tuple(left_out))

@@ -35,6 +35,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("analysis", "sheeting"),
     ("spread",),
     ("reasons",),
+    ("flips",),
     ("comparison", "calibration", "payback"),
     ("report",),
     ("batch",),

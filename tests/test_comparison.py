@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from analyzer.comparison import advise
 from analyzer.job import Job
 from analyzer.process.choose import LeftOut
-from analyzer.reasons import difference_is_proven, losses_in_every_gas, span
+from analyzer.reasons import losses_in_every_gas, span
+from analyzer.spread import difference
 
 CLEAN = (0.3577, 0.0, 0.0, 0.0)
 BURRED = (0.0, 0.0, 0.3577, 0.0)
@@ -157,10 +158,10 @@ def test_no_gas_with_a_speed() -> None:
 
 def test_a_difference_smaller_than_its_band_is_not_proven() -> None:
     close = analysis({"nitrogen": Case(100.0), "air": Case(103.0)})
-    assert not difference_is_proven(*close.gases)
+    assert difference(*close.gases, NO_SHOP).spans_zero
     assert not advise(close).proven
     far = analysis({"nitrogen": Case(100.0), "air": Case(120.0)})
-    assert difference_is_proven(*far.gases)
+    assert not difference(*far.gases, NO_SHOP).spans_zero
 
 
 def test_what_would_change_it_is_said_only_when_near() -> None:

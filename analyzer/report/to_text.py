@@ -1,4 +1,4 @@
-"""The answer as a page of text, at most 100 columns wide."""
+"""The answer as a page of text: check at most 100 columns wide, compare 80."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from analyzer.comparison import Answer
 from analyzer.report.rows import PART_COLUMNS, Row
 from analyzer.report.view import Line, View, view_of
 
-WIDTH = 100
+WIDTH, COMPARE_WIDTH = 100, 80
 LEVEL_WORDS = {"loss": "LOSS", "rework": "REWORK", "note": "NOTE"}
 INDENT = 2
 
@@ -35,14 +35,15 @@ def check_page(answer: Answer, *, why: bool = False) -> str:
 
 def compare_page(answer: Answer, *, why: bool = False) -> str:
     """Return the page of `burrcast compare`: the gases side by side, and the advice."""
-    view = view_of(answer, why=why)
+    view, wide = view_of(answer, why=why, full=True), COMPARE_WIDTH
     blocks = [
-        _head(view),
-        _verdict(view),
-        _gases(view),
-        _section("Not checked", _bullets(view.not_checked)),
-        _section("Take care", _bullets(view.cautions)),
-        _section("Why these numbers", _whys(view.why)),
+        _head(view, wide),
+        _verdict(view, wide),
+        _gases(view, wide),
+        _section("Otherwise", _wrap(view.otherwise, INDENT, width=wide)),
+        _section("Not checked", _bullets(view.not_checked, wide)),
+        _section("Take care", _bullets(view.cautions, wide)),
+        _section("Why these numbers", _whys(view.why, wide)),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
 
@@ -50,16 +51,17 @@ def compare_page(answer: Answer, *, why: bool = False) -> str:
 # --- blocks ------------------------------------------------------------------------------
 
 
-def _head(view: View) -> list[str]:
-    return [*_wrap(view.title), *_wrap(view.job, INDENT), *_wrap(view.summary, INDENT)]
+def _head(view: View, width: int = WIDTH) -> list[str]:
+    lines = _wrap(view.title, width=width)
+    for words in (view.job, view.summary):
+        lines += _wrap(words, INDENT, width=width)
+    return lines
 
 
-def _verdict(view: View) -> list[str]:
-    lines = _wrap(view.verdict)
-    if view.minutes:
-        lines += _wrap(view.minutes, INDENT)
-    for reason in view.reasons:
-        lines += _wrap(reason, INDENT)
+def _verdict(view: View, width: int = WIDTH) -> list[str]:
+    lines = _wrap(view.verdict, width=width)
+    for words in (view.minutes, view.money, *view.reasons):
+        lines += _wrap(words, INDENT, width=width)
     return lines
 
 
@@ -70,11 +72,11 @@ def _change(view: View) -> list[str]:
     return _section(title, _lines(view.change))
 
 
-def _gases(view: View) -> list[str]:
+def _gases(view: View, width: int = WIDTH) -> list[str]:
     if not view.gas_rows:
-        return _section("Gases", _bullets(view.gas_notes))
+        return _section("Gases", _bullets(view.gas_notes, width))
     lines = _table(("", *view.gases), view.gas_rows)
-    return _section("Gases, all parts", lines + _bullets(view.gas_notes))
+    return _section("Gases, all parts", lines + _bullets(view.gas_notes, width))
 
 
 def _drawing(view: View) -> list[str]:
@@ -90,20 +92,20 @@ def _section(title: str, lines: Sequence[str]) -> list[str]:
     return [title, *lines] if lines else []
 
 
-def _wrap(text: str, indent: int = 0, hanging: int | None = None) -> list[str]:
-    """Break `text` into lines of at most WIDTH columns."""
+def _wrap(text: str, indent: int = 0, hanging: int | None = None, width: int = WIDTH) -> list[str]:
+    """Break `text` into lines of at most `width` columns; none for no text."""
     first = " " * indent
     return textwrap.wrap(
         text,
-        WIDTH,
+        width,
         initial_indent=first,
         subsequent_indent=" " * (hanging or indent),
         break_on_hyphens=False,
     )
 
 
-def _bullets(items: Iterable[str]) -> list[str]:
-    return [line for item in items for line in _wrap(item, INDENT, INDENT + 2)]
+def _bullets(items: Iterable[str], width: int = WIDTH) -> list[str]:
+    return [line for item in items for line in _wrap(item, INDENT, INDENT + 2, width)]
 
 
 def _lines(lines: Iterable[Line]) -> list[str]:
@@ -135,9 +137,9 @@ def _table(head: Sequence[str], rows: Sequence[Row]) -> list[str]:
     return out
 
 
-def _whys(rows: Iterable[Row]) -> list[str]:
+def _whys(rows: Iterable[Row], width: int = WIDTH) -> list[str]:
     out = []
     for row in rows:
         value, how, whose = row.cells
-        out += _wrap(f"{row.label:<12} {value:<14} = {how}; {whose}", INDENT, INDENT + 15)
+        out += _wrap(f"{row.label:<12} {value:<14} = {how}; {whose}", INDENT, INDENT + 15, width)
     return out

@@ -12,13 +12,22 @@ from analyzer.analysis import Analysis, GasResult
 from analyzer.comparison import Advice, Answer
 from analyzer.motion.plan import Timing
 from analyzer.process.material import material
-from analyzer.reasons import by_hand, listed, spoken
+from analyzer.reasons import by_hand, digits_of, listed, money, spoken, unit_of
 from analyzer.report.behind import assumptions, cautions, not_checked
 from analyzer.report.escape import shown
-from analyzer.report.rows import Row, gas_notes, gas_rows, part_notes, part_rows, why_rows
-from analyzer.report.wording import TERMS, several, weight, with_band
+from analyzer.report.rows import (
+    Row,
+    gas_notes,
+    gas_rows,
+    part_notes,
+    part_rows,
+    price_notes,
+    why_rows,
+)
+from analyzer.report.wording import TERMS, money_with_band, several, weight, with_band
 from analyzer.rules.registry import rule_named
 from analyzer.rules.rule import LEVELS, Finding
+from analyzer.spread import cost_band, time_band
 
 UNIT_WORDS = {"in": "inches", "ft": "feet"}
 FROM_WORDS = {
@@ -45,6 +54,7 @@ class View:
     summary: str
     verdict: str
     minutes: str
+    money: str
     reasons: tuple[str, ...]
     change: tuple[Line, ...]
     nothing_to_change: bool
@@ -53,6 +63,7 @@ class View:
     gases: tuple[str, ...]
     gas_rows: tuple[Row, ...]
     gas_notes: tuple[str, ...]
+    otherwise: str
     part_rows: tuple[Row, ...]
     part_notes: tuple[str, ...]
     facts: tuple[str, ...]
@@ -64,8 +75,11 @@ class View:
     why: tuple[Row, ...] = ()
 
 
-def view_of(answer: Answer, *, why: bool = False) -> View:
-    """Return what is shown of `answer`; with `why` the numbers behind it as well."""
+def view_of(answer: Answer, *, why: bool = False, full: bool = False) -> View:
+    """Return what is shown of `answer`; with `why` the numbers behind it as well.
+
+    With `full` the table of gases holds gas, electricity and what the money is made of.
+    """
     analysis, advice = answer.analysis, answer.advice
     best = analysis.under(advice.gas) if advice.gas else None
     read = best or (analysis.gases[0] if analysis.gases else None)
@@ -80,14 +94,16 @@ def view_of(answer: Answer, *, why: bool = False) -> View:
         summary=_summary(analysis),
         verdict=_verdict(analysis, advice),
         minutes=_minutes(analysis, best) if best else "",
+        money=_money(analysis, best) if best else "",
         reasons=_reasons(analysis, advice, best),
         change=change,
         nothing_to_change=best is not None and all(line.level == "note" for line in change),
         expect=expect,
         hand_work=_hand_work(best) if best else "",
         gases=tuple(result.gas for result in analysis.gases),
-        gas_rows=gas_rows(analysis),
-        gas_notes=gas_notes(analysis),
+        gas_rows=gas_rows(analysis, full=full),
+        gas_notes=gas_notes(analysis) + (price_notes(analysis) if full else ()),
+        otherwise=_otherwise(analysis, advice) if full else "",
         part_rows=part_rows(analysis, best),
         part_notes=part_notes(analysis),
         facts=_facts(analysis, told),
@@ -170,14 +186,47 @@ def _gas_verdict(analysis: Analysis, advice: Advice) -> str:
 
 
 def _minutes(analysis: Analysis, best: GasResult) -> str:
-    parts, total = best.evidence, best.timing.total
-    whose = best.setting.speed_source
+    parts, setting, shop = best.evidence, best.setting, analysis.shop
+    total = with_band(time_band(best.timing, setting, shop))
+    whose = setting.speed_source
+    if shop.calibration is not None:
+        whose += f"; calibrated on {shop.calibration.sheets} sheets"
     if len(parts) == 1 and parts[0].part.count > 1:
-        each = f"{with_band(parts[0].plan.timing.total)} each, "
-        return f"{each}{with_band(total)} for all {parts[0].part.count}; {whose}"
+        each = with_band(time_band(parts[0].plan.timing, setting, shop))
+        return f"{each} each, {total} for all {parts[0].part.count}; {whose}"
     if len(parts) == 1:
-        return f"{with_band(total)}; {whose}"
-    return f"{with_band(total)} for all {analysis.totals.parts:,} parts; {whose}"
+        return f"{total}; {whose}"
+    return f"{total} for all {analysis.totals.parts:,} parts; {whose}"
+
+
+def _money(analysis: Analysis, best: GasResult) -> str:
+    """Say what all copies cost, and one of them where all are alike."""
+    cost, shop, count = best.cost, analysis.shop, analysis.totals.parts
+    spread = cost_band(best, shop)
+    if cost is None or spread is None or shop.rates is None:
+        return ""
+    words = money_with_band(spread, shop.rates.currency)
+    if count > 1:
+        words += f" for all {count:,}"
+    if count > 1 and len(best.evidence) == 1:
+        words += f", {money(cost.total / count)} each"
+    plate = f"; {money(cost.material)} of it plate, by net weight" if cost.material else ""
+    return f"{words}{plate}"
+
+
+def _otherwise(analysis: Analysis, advice: Advice) -> str:
+    """Say what changes with the next best gas, and how sure the difference is."""
+    if not advice.otherwise or advice.more is None:
+        return ""
+    more, rates = advice.more, analysis.shop.rates
+    if rates is not None:
+        scale, unit, digits = 1.0, rates.currency, 0 if abs(more.value) >= 10.0 else 2
+    else:
+        unit, per_unit = unit_of(60.0 * more.value)
+        scale, digits = 60.0 / per_unit, digits_of(abs(60.0 * more.value) / per_unit)
+    low, high = scale * more.low, scale * more.high
+    sure = f"{scale * more.value:+.{digits}f} {unit} ({low:+.{digits}f} to {high:+.{digits}f})"
+    return f"{advice.otherwise}: {sure} in all"
 
 
 def _reasons(analysis: Analysis, advice: Advice, best: GasResult | None) -> tuple[str, ...]:
@@ -186,8 +235,7 @@ def _reasons(analysis: Analysis, advice: Advice, best: GasResult | None) -> tupl
     words = [f"Why: {advice.reason}."]
     if not advice.proven and advice.runner_up:
         words.append(
-            f"The difference to {spoken(advice.runner_up)} is smaller than what we know:"
-            " choose by the edge."
+            f"No difference to {spoken(advice.runner_up)} we can prove: choose by the edge."
         )
     if advice.gas == "mixed" and analysis.shop.gases is None and advice.without_mixer.gas:
         words.append(

@@ -2,11 +2,12 @@
 
 import json
 import math
+from dataclasses import replace
 from typing import Any
 
 import jsonschema
 import pytest
-from hand_made import Case, analysis, loss, part_set, plate
+from hand_made import NO_SHOP, Case, analysis, loss, part_set, plate
 from hypothesis import given
 from hypothesis import strategies as st
 from shared import ROOT
@@ -15,6 +16,8 @@ from analyzer.comparison import Answer, advise
 from analyzer.drawing.drawing import Fact, Ignored
 from analyzer.motion.plan import Timing
 from analyzer.process.choose import LeftOut
+from analyzer.process.rates import Rates
+from analyzer.process.supply import NO_SUPPLIES
 from analyzer.report.strict import dumps
 from analyzer.report.to_json import check_object, compare_object, set_object, timing
 
@@ -83,7 +86,27 @@ def test_order_of_keys() -> None:
     assert list(written["gases"][0]) == GAS
     assert list(written["gases"][0]["findings"][0]) == FINDING
     more = ["gas_nm3", "energy_kwh", "rework_min"]
-    assert list(compare_object(answer())["gases"][0]) == [*GAS[:-1], *more, GAS[-1]]
+    compared = compare_object(answer())
+    assert list(compared["gases"][0]) == [*GAS[:-1], *more, GAS[-1]]
+    extra = ["runner_up", "runner_up_costs_more", "proven", "with_runner_up", "break_even"]
+    assert list(compared["advice"]) == [*ORDER["advice"], *extra]
+
+
+def test_money_only_where_the_shop_has_rates() -> None:
+    told = {"machine_per_h": 120.0, "labour_per_h": 60.0}
+    shop = replace(NO_SHOP, rates=Rates("EUR", told, NO_SUPPLIES))
+    weighed = analysis({"oxygen": Case(100.0, 1.0), "nitrogen": Case(60.0, 2.0)}, shop=shop)
+    written = json.loads(dumps(compare_object(Answer(weighed, advise(weighed)))))
+    jsonschema.validate(written, schema("burrcast.compare-1"))
+    assert "cost" not in compare_object(answer())["gases"][0]
+    for gas in written["gases"]:
+        assert gas["cost"] == pytest.approx(sum(gas["cost_split"].values()), abs=1e-5)
+        assert gas["cost_low"] <= gas["cost"] <= gas["cost_high"]
+        assert gas["currency"] == "EUR"
+    assert written["advice"]["runner_up_costs_more"]["unit"] == "EUR"
+    assert {"labour_per_h", "machine_per_h"} <= {
+        p["input"] for p in written["advice"]["break_even"]
+    }
 
 
 def test_half_characters_and_controls() -> None:
