@@ -44,6 +44,7 @@ def set_object(results: Iterable[Json], refused: Iterable[tuple[str, str]]) -> J
 
 def _object(schema: str, answer: Answer, *, rework: bool, why: bool) -> Json:
     analysis, advice = answer.analysis, answer.advice
+    weighed = rework and (why or analysis.shop.rates is not None)
     return {
         "schema": schema,
         "drawing": _drawing(analysis),
@@ -54,7 +55,7 @@ def _object(schema: str, answer: Answer, *, rework: bool, why: bool) -> Json:
         "left_out": [
             {"gas": row.gas, "reason": whole(row.reason)} for row in analysis.left_out
         ],
-        "advice": _advice(advice, analysis) if rework else _choice(advice),
+        "advice": _advice(advice, analysis) if weighed else _choice(advice),
     }  # fmt: skip
 
 

@@ -89,7 +89,8 @@ def test_order_of_keys() -> None:
     compared = compare_object(answer())
     assert list(compared["gases"][0]) == [*GAS[:-1], *more, GAS[-1]]
     extra = ["runner_up", "runner_up_costs_more", "proven", "with_runner_up", "break_even"]
-    assert list(compared["advice"]) == [*ORDER["advice"], *extra]
+    assert list(compared["advice"]) == ORDER["advice"]
+    assert list(compare_object(answer(), why=True)["advice"]) == [*ORDER["advice"], *extra]
 
 
 def test_money_only_where_the_shop_has_rates() -> None:
