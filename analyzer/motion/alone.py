@@ -12,12 +12,12 @@ from analyzer.geometry.offset import Offset
 from analyzer.layout.alone import canonical_poses
 from analyzer.motion.ceiling import equivalent_ratios
 from analyzer.motion.cool import cool_joints
-from analyzer.motion.entering import entered
+from analyzer.motion.entering import MOST_TRIES, entered
 from analyzer.motion.film import film_time
 from analyzer.motion.fly import Stopping, fly_saving
 from analyzer.motion.leads import Leads
 from analyzer.motion.marking import marking_time
-from analyzer.motion.order import Route, route_of, spread_distance
+from analyzer.motion.order import Route, entry_choices, route_of, spread_distance
 from analyzer.motion.path import kerf_offset
 from analyzer.motion.plan import Plan, Timing
 from analyzer.motion.running import NO_STOPS, move_times, run_along
@@ -57,16 +57,56 @@ def plan_alone(
     Plan
         Of poses that tie for the least width, the one that takes longest.
     """
+    return plans_of(part, setting, machine, thickness, plate).plan
+
+
+def plans_of(
+    part: Part, setting: Setting, machine: Machine, thickness: float, plate: str = "clean"
+) -> PartPlans:
+    """Return the plan of `plan_alone`, and how else the outline can be entered."""
     moved = kerf_offset(part.contours, setting.kerf_mm)
     work = _Work(part, moved, setting, machine, thickness, plate)
     spread = spread_distance(setting.gas, thickness)
-    plans = [_plan(work, route) for route in routes(part, spread)]
+    ways = routes(part, spread)
+    plans = [_plan(work, route) for route in ways]
     best = max(range(len(plans)), key=lambda k: plans[k].timing.total)
     plan = plans[best]
     if spread > 0.0:
         short = _plan(work, routes(part)[best])
         plan = replace(plan, spread_s=plan.timing.traverse - short.timing.traverse)
-    return plan
+    return PartPlans(work, ways[best], plan)
+
+
+class PartPlans:
+    """The plan of a part, and plans that enter its outline elsewhere.
+
+    Attributes
+    ----------
+    plan : Plan
+        With the outline entered where it is best.
+    count : int
+        Plans there are, that one included.
+    """
+
+    def __init__(self, work: _Work, route: Route, plan: Plan) -> None:
+        self.plan, self._work, self._route = plan, work, route
+        contours = work.part.contours
+        outlined = len(contours) > 0 and bool(contours.closed[0])
+        self.count = 1 + (MOST_TRIES if outlined else 0)
+        self._known = {0: plan}
+
+    def variant(self, number: int) -> Plan:
+        """Return plan `number`: 0 is the plan, the others enter the outline at the next choice."""
+        if number not in self._known:
+            route = self._route
+            segments, middles = entry_choices(
+                self._work.part.contours, np.zeros(1, np.int64), route.pose, MOST_TRIES
+            )
+            entry, middle = route.entry.copy(), route.middle.copy()
+            entry[0], middle[0] = segments[0, number - 1], middles[0, number - 1]
+            other = _plan(self._work, replace(route, entry=entry, middle=middle))
+            self._known[number] = replace(other, spread_s=self.plan.spread_s)
+        return self._known[number]
 
 
 def routes(part: Part, spread: float = 0.0) -> tuple[Route, ...]:
