@@ -83,10 +83,14 @@ def _at(lever: _Lever, gap: float, rival: str) -> BreakEven | None:
     far = abs(math.log(even)) / math.log1p(lever.spread)
     change = (lever.up if even > 1.0 else lever.down).format(
         percent=f"{abs(even - 1.0) * 100.0:.0f} %", at=_shown(even * lever.value),
-        now=_shown(lever.value),
+        now=_shown(lever.value), longer=_longer(even),
     )  # fmt: skip
     words = f"if {change}, {spoken(rival)} would win"
     return BreakEven(lever.input, lever.value, even * lever.value, lever.unit, far, words)
+
+
+def _longer(even: float) -> str:
+    return f"{even:.1f} times as long" if even >= 2.0 else f"{(even - 1.0) * 100.0:.0f} % longer"
 
 
 def _shown(value: float) -> str:
@@ -126,7 +130,7 @@ def _speed(best: GasResult, rival: GasResult, running: float) -> _Lever:
     gas = spoken(best.gas)
     return _Lever(
         f"time in {best.gas}", 1.0, "x", -running, law_spread(best.gas, rival.gas),
-        gas + " ran {percent} slower than reckoned", gas + " ran {percent} faster",
+        gas + " took {longer} at the machine", gas + " ran {percent} faster",
     )  # fmt: skip
 
 
@@ -134,7 +138,7 @@ def _hand(result: GasResult, slope: float) -> _Lever:
     work = f"hand work after {spoken(result.gas)} took"
     return _Lever(
         f"hand work after {result.gas}", 1.0, "x", slope, HAND_WORK,
-        work + " {percent} longer", work + " {percent} less",
+        work + " {longer}", work + " {percent} less",
     )  # fmt: skip
 
 

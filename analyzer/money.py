@@ -109,7 +109,12 @@ def cost_of(bill: Bill, rates: Rates) -> Cost:
 
 def prices_used(bill: Bill, rates: Rates) -> dict[str, Price]:
     """Return every rate that changes what `bill` costs, by its key in [rates]."""
-    keys = ["machine_per_h", "labour_per_h", "operator_share", "planned_time_factor"]
+    keys = ["machine_per_h", "labour_per_h"]
+    keys += [
+        key
+        for key, none in (("operator_share", 0.0), ("planned_time_factor", 1.0))
+        if rates.price(key).value != none
+    ]
     keys += [key for gas, key in GAS_KEYS.items() if bill.use.of(gas) > 0.0]
     keys += ["electricity_per_kwh", "consumables_per_beam_h", "unloading_min_per_part"]
     used = {key: rates.price(key) for key in keys}

@@ -166,7 +166,7 @@ def test_a_difference_smaller_than_its_band_is_not_proven() -> None:
 
 def test_what_would_change_it_is_said_only_when_near() -> None:
     near = advise(analysis({"nitrogen": Case(100.0), "air": Case(108.0)}))
-    assert near.flip == "if nitrogen ran 8 % slower than reckoned, air would win"
+    assert near.flip == "if nitrogen took 8 % longer at the machine, air would win"
     assert advise(analysis({"nitrogen": Case(100.0), "air": Case(300.0)})).flip == ""
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from analyzer.analysis import Analysis, GasResult, weight_of
+from analyzer.comparison import Advice
 from analyzer.money import prices_used
 from analyzer.parts.part import Part
 from analyzer.process.rates import GAS_KEYS, Price
@@ -150,6 +151,18 @@ def part_rows(analysis: Analysis, best: GasResult | None) -> tuple[Row, ...]:
             str(part.pierces), times.get(part.id, "-"), hand,
         )))  # fmt: skip
     return tuple(rows)
+
+
+def turn_rows(advice: Advice) -> tuple[Row, ...]:
+    """Return every break-even, the nearest first."""
+    return tuple(
+        Row("break-even", (
+            f"{point.at:.4g} {point.unit}",
+            shown(f"{point.input}, now {point.value:.4g} {point.unit}: {point.words}", 300),
+            f"{point.far:.1f} times its spread away",
+        ))
+        for point in advice.break_evens
+    )  # fmt: skip
 
 
 def why_rows(read: GasResult) -> tuple[Row, ...]:

@@ -22,6 +22,7 @@ from analyzer.report.rows import (
     part_notes,
     part_rows,
     price_notes,
+    turn_rows,
     why_rows,
 )
 from analyzer.report.wording import TERMS, money_with_band, several, weight, with_band
@@ -95,7 +96,7 @@ def view_of(answer: Answer, *, why: bool = False, full: bool = False) -> View:
         verdict=_verdict(analysis, advice),
         minutes=_minutes(analysis, best) if best else "",
         money=_money(analysis, best) if best else "",
-        reasons=_reasons(analysis, advice, best),
+        reasons=_reasons(analysis, advice, best) + (_far_off(advice) if full else ()),
         change=change,
         nothing_to_change=best is not None and all(line.level == "note" for line in change),
         expect=expect,
@@ -112,7 +113,7 @@ def view_of(answer: Answer, *, why: bool = False, full: bool = False) -> View:
         not_checked=not_checked(analysis, advice),
         assumptions=assumptions(analysis, read),
         cautions=cautions(analysis, advice),
-        why=why_rows(read) if why and read else (),
+        why=why_rows(read) + (turn_rows(advice) if full else ()) if why and read else (),
     )
 
 
@@ -212,6 +213,13 @@ def _money(analysis: Analysis, best: GasResult) -> str:
         words += f", {money(cost.total / count)} each"
     plate = f"; {money(cost.material)} of it plate, by net weight" if cost.material else ""
     return f"{words}{plate}"
+
+
+def _far_off(advice: Advice) -> tuple[str, ...]:
+    """Say the nearest change that would turn the advice, where it is not near."""
+    if advice.flip or not advice.proven or not advice.break_evens:
+        return ()
+    return (f"Nothing near would change it; far off, {advice.break_evens[0].words}.",)
 
 
 def _otherwise(analysis: Analysis, advice: Advice) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from analyzer.reasons import digits_of, money, unit_of
+from analyzer.reasons import digits_of, unit_of
 from analyzer.spread import Band
 
 TERMS = {
@@ -35,7 +35,9 @@ def money_with_band(cost: Band, currency: str) -> str:
     >>> money_with_band(Band(76.7, 61.0, 96.2), "EUR")
     '77 EUR (61-96)'
     """
-    return f"{money(cost.value)} {currency} ({money(cost.low)}-{money(cost.high)})"
+    digits = 0 if abs(cost.value) >= 10.0 else 2
+    value, low, high = (f"{amount:,.{digits}f}" for amount in (cost.value, cost.low, cost.high))
+    return f"{value} {currency} ({low}-{high})"
 
 
 def several(count: int, word: str) -> str:
