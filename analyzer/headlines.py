@@ -248,7 +248,7 @@ def _consumed(
         "gas-use": (use.total_nm3, f"ideal nozzle flow; nozzle and pressure: {source}", {
             "flow": f"{use.flow_nm3_per_h:.3g} Nm3/h while it blows",
             "at the head": f"{setting.pressure_bar:g} bar, nozzle {setting.nozzle}",
-            "purge": f"{machine.purge_s:g} s", **split}),
+            "purge": f"{setting.purge_s:g} s", **split}),
         "energy": (energy_kwh, words("electricity", "cutting", "source"), {
             "beam on": f"{draw.cutting_kw:.3g} kW", "beam off": f"{draw.idle_kw:.3g} kW"}),
     }  # fmt: skip

@@ -217,6 +217,8 @@ def _setting(job: Job, gas: str, shop: _Shop) -> Setting | LeftOut:
         supplied_bar=has_bar,
         flow_nm3_per_h=flow,
         shortages=shortages(gas, flow, share, shop.supplies),
+        purge_s=shop.machine.purge_s,
+        supplies=shop.supplies,
     )
 
 

@@ -218,21 +218,24 @@ def head_flow(
     return normal_flow(area, gauge_bar, molar) * discharge_factor(told) * factor
 
 
-def gas_use(setting: Setting, beam_on_s: float, starts: float, *, purge_s: float = 0.3) -> GasUse:
+def gas_use(
+    setting: Setting, beam_on_s: float, starts: float, *, purge_s: float | None = None
+) -> GasUse:
     """Return the gas a job uses: while the beam is on, and purging before every start.
 
     Parameters
     ----------
     setting : Setting
-        Cutting data of the gas, with its flow.
+        Cutting data of the gas, with its flow and purge.
     beam_on_s : float
         Cutting, lead-ins and piercing. [s]
     starts : float
         Number of starts.
-    purge_s : float
-        Gas that blows before each; `Machine.purge_s`. [s]
+    purge_s : float, optional
+        Gas that blows before each, where it is not that of the setting. [s]
     """
+    purge = setting.purge_s if purge_s is None else purge_s
     flow = setting.flow_nm3_per_h
-    used = flow * (beam_on_s + starts * purge_s) / 3600.0
+    used = flow * (beam_on_s + starts * purge) / 3600.0
     parts = split_flow(setting.gas, used, setting.oxygen_share_percent)
     return GasUse(**{f"{gas}_nm3": part for gas, part in parts.items()}, flow_nm3_per_h=flow)

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from analyzer.process.supply import Shortage
+from analyzer.process.machine import START_VALUES
+from analyzer.process.supply import NO_SUPPLIES, Shortage, Supplies
 from analyzer.process.tables import RowDoubt
 
 Floats = NDArray[np.float64]
@@ -62,6 +63,10 @@ class Setting:
         Gas through the head while it blows. [Nm3/h]
     shortages : tuple of Shortage
         Supplies of the shop that deliver less than that.
+    purge_s : float
+        Gas that blows before every start. [s]
+    supplies : Supplies
+        What the shop says of its gas.
     doubts : tuple of RowDoubt
         Own rows of this material, gas and power the check doubts (rule table-implausible).
     """
@@ -92,6 +97,8 @@ class Setting:
     supplied_bar: float | None = None
     flow_nm3_per_h: float = 0.0
     shortages: tuple[Shortage, ...] = ()
+    purge_s: float = START_VALUES.purge_s
+    supplies: Supplies = NO_SUPPLIES
 
     @property
     def within_power(self) -> bool:

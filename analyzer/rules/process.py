@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from collections.abc import Iterator
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
+from analyzer.process.flow import gas_use
+from analyzer.process.supply import SUPPLIED
 from analyzer.rules.rule import Draft, Rule
 from analyzer.rules.scene import Case
 from analyzer.rules.wording import size
@@ -71,6 +74,29 @@ def short_supply(case: Case) -> Iterator[Draft]:
             f"The head takes about {row.needed_nm3_per_h:.3g} Nm3/h of {row.gas}, {supply} "
             f"gives {size(row.delivered_nm3_per_h)}: the pressure falls in long cuts.",
             "Take a smaller nozzle, a stronger supply or another gas.",
+        )  # fmt: skip
+    yield from _runs_out(case)
+
+
+def _runs_out(case: Case) -> Iterator[Draft]:
+    """A job that takes more than one filling, bundle or cylinder holds."""
+    looked_at = [(one.plan.timing, one.part) for one in case.evidence]
+    if case.loose is not None:
+        looked_at.append((case.loose.plan.timing, case.loose.part))
+    beam_on = sum(p.count * (t.cut + t.slowed + t.leads + t.pierce + t.slugs) for t, p in looked_at)
+    starts = sum(p.count * p.pierces for _, p in looked_at)
+    use = gas_use(case.setting, beam_on, starts)
+    for gas in SUPPLIED:
+        supply = case.setting.supplies.of(gas)
+        holds, needed = supply.content_nm3, use.of(gas)
+        if holds is None or needed <= holds:
+            continue
+        one = f"one {supply.kind}" if supply.kind in ("bundle", "cylinder") else "one filling"
+        yield _whole(
+            "note", needed, holds, "Nm3",
+            f"All copies take about {needed:.3g} Nm3 of {gas}, {one} holds {size(holds)}.",
+            f"Have {math.ceil(needed / holds)} ready, or split the job: a supply that runs dry "
+            "leaves a half-cut sheet.",
         )  # fmt: skip
 
 
@@ -171,7 +197,8 @@ RULES = (
         why=(
             "A nozzle of 4 mm at 10 bar takes about 70 Nm3/h of nitrogen while it blows. A bundle "
             "or a generator that gives less lets the pressure fall, and the cut is lost or "
-            "burrs. Asked only where the shop file tells what the supply delivers."
+            "burrs; one that runs dry leaves a half-cut sheet. Asked only where the shop file "
+            "tells what the supply delivers or holds."
         ),
         remedy="Take a smaller nozzle, a stronger supply or another gas.",
         example=(

@@ -220,9 +220,9 @@ def test_use_of_a_worked_sheet() -> None:
     minutes = {"nitrogen": (19.83, 1.59, 1.83), "mixed": (18.04, 1.44, 1.83),
                "oxygen": (40.0, 3.2, 4.67)}  # fmt: skip
     for gas, wanted in (("nitrogen", 26.9), ("mixed", 24.6), ("oxygen", 1.1)):
-        use = gas_use(setting(gas), 60.0 * sum(minutes[gas]), 200, purge_s=0.0)
+        use = gas_use(replace(setting(gas), purge_s=0.0), 60.0 * sum(minutes[gas]), 200)
         assert use.total_nm3 == pytest.approx(wanted, abs=0.05)
-        purged = gas_use(setting(gas), 60.0 * sum(minutes[gas]), 200, purge_s=0.3)
+        purged = gas_use(setting(gas), 60.0 * sum(minutes[gas]), 200)
         more = purged.total_nm3 - use.total_nm3
         assert more == pytest.approx(use.flow_nm3_per_h * 60.0 / 3600.0)
 
@@ -232,8 +232,8 @@ def test_use_of_a_worked_sheet() -> None:
     purge=st.floats(0.0, 1.0),
 )  # fmt: skip
 def test_the_split_adds_up(gas: str, seconds: float, starts: int, purge: float) -> None:
-    row = setting(gas)
-    use = gas_use(row, seconds, starts, purge_s=purge)
+    row = replace(setting(gas), purge_s=purge)
+    use = gas_use(row, seconds, starts)
     assert use.total_nm3 == pytest.approx(row.flow_nm3_per_h * (seconds + starts * purge) / 3600.0)
     assert min(use.nitrogen_nm3, use.oxygen_nm3, use.air_nm3) >= 0.0
     assert (use.air_nm3 > 0.0) <= (gas == "air")
