@@ -129,8 +129,9 @@ def _clear(layout: Layout, plans: dict[int, Plan], lines: Lines, setting: Settin
     own = np.array([float(plan.leads[0]) for plan in plans.values()])
     away = distances(pierces, lines, room)
     ends = starts + 0.02 * (pierces - starts)
-    clear: Bools = (away >= np.minimum(room, own) - 1e-6) & ~blocked(pierces, ends, lines)
-    return clear | ~closed
+    fits = (away >= np.minimum(room, own) - 1e-6) & ~blocked(pierces, ends, lines)
+    clear: Bools = np.asarray(fits | ~closed, dtype=bool)
+    return clear
 
 
 def _order(layout: Layout, plans: tuple[Plan, ...], kicks: int | None) -> Ints:
