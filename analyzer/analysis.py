@@ -12,6 +12,7 @@ from analyzer.drawing.drawing import Drawing, Fact
 from analyzer.effects.drop import OnSlats, forecast_drop, lay_on_slats
 from analyzer.effects.edges import forecast_edges
 from analyzer.effects.evidence import Evidence
+from analyzer.effects.heat import forecast_heat
 from analyzer.geometry.contours import Contours, Floats
 from analyzer.headlines import Number, Totals, motion_numbers, numbers_of
 from analyzer.job import Job
@@ -214,7 +215,9 @@ def _look_at(whole: _Whole, setting: Setting) -> tuple[tuple[Evidence, ...], Evi
     def evidence(part: Part, bed: OnSlats | None = None) -> Evidence:
         plan = plan_alone(part, setting, machine, job.thickness_mm, job.plate)
         drop = forecast_drop(bed, setting, job) if bed else None
-        return Evidence(part, setting, plan, forecast_edges(part, plan, setting, job), drop)
+        heat = forecast_heat(part, plan, setting, job)
+        edges = forecast_edges(part, plan, setting, job, heat)
+        return Evidence(part, setting, plan, edges, drop, heat)
 
     loose = evidence(whole.loose) if whole.loose else None
     return tuple(map(evidence, whole.parts.parts, whole.beds)), loose

@@ -30,6 +30,10 @@ class BurrTerms:
         What thickness over power, and a poor plate, add. [-]
     slow_add : float
         What a small contour or a slow stretch adds (once, not twice). [-]
+    heat_add : float
+        What an edge adds that the head meets hot; 0: heat decides nothing. [-]
+    heat_limit : float
+        It is hot above this rise over the plate's start. [K]
     small_contour_ratio : float
         A closed contour is small when 4 area / perimeter / thickness is below this. [-]
     slow_fraction : float
@@ -48,6 +52,8 @@ class BurrTerms:
     slow_fraction: float
     most: float
     source: str
+    heat_add: float = 0.0
+    heat_limit: float = math.inf
 
     @property
     def straight(self) -> float:
@@ -58,6 +64,13 @@ class BurrTerms:
     def classes(self) -> tuple[int, int]:
         """Class of a long straight edge, and of a small or slow one."""
         straight, slow = round_class([self.straight, self.straight + self.slow_add], self.most)
+        return int(straight), int(slow)
+
+    @property
+    def hot_classes(self) -> tuple[int, int]:
+        """The same of an edge that the head meets hot."""
+        hot = self.straight + self.heat_add
+        straight, slow = round_class([hot, hot + self.slow_add], self.most)
         return int(straight), int(slow)
 
 
@@ -112,6 +125,8 @@ def burr_terms(
         slow_fraction=slow_fraction(gas, thickness_mm),
         most=burr["most_by_gas"].get(gas, burr["scale"]["most"]),
         source=burr["marks"][row["source"]],
+        heat_add=burr["heat"]["add"][gas],
+        heat_limit=burr["heat"]["above_k"],
     )
 
 

@@ -1,0 +1,202 @@
+"""Webs: metal heated from both sides, and shut in between two kerfs once the second is cut."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from analyzer.effects.heat_near import Near, near_pieces
+from analyzer.effects.heat_sources import PlateHeat, Sources
+from analyzer.effects.heat_sum import HeatTree
+from analyzer.geometry.contours import Floats, Ints
+from analyzer.motion.plan import Plan
+from analyzer.parts.part import Part
+
+WEB_REACH = 2.0
+"""Sides of a web within this many widths of its middle face it. [-]"""
+
+FACING = 0.25
+"""A piece faces a web whose metal side looks across it within this cosine of straight. [-]"""
+
+EVEN = 0.25
+"""A run that opens by less than this share of the web's width is even. [-]"""
+
+FLARE_SHARE = 0.4
+"""How much of a round web's widening its heat has filled when the web is hottest: fitted to
+finite differences of round holes, see docs/heat.md. [-]"""
+
+INWARD_STEPS = 2
+"""How often a web told at the end of an even run is moved into it, a width each time."""
+
+LEAST_WIDTH = 1e-3
+"""Contours that touch have a web of this width. [mm]"""
+
+
+class Webs:
+    """The webs of a part with the pieces of cut that face them."""
+
+    def __init__(self, part: Part, sources: Sources) -> None:
+        self.sources = sources
+        self.width = np.maximum(np.array([web.width for web in part.webs]), LEAST_WIDTH)
+        self.xy = np.array([(web.x, web.y) for web in part.webs]).reshape(-1, 2)
+        rows = np.array([web.rows for web in part.webs], dtype=np.int64).reshape(-1, 2)
+        self.across = np.zeros((len(rows), 2))
+        self._face(rows)
+        for _ in range(INWARD_STEPS if len(rows) else 0):
+            self.xy = self.xy + self._to_the_middle()
+            self._face(rows)
+
+    def _face(self, rows: Ints) -> None:
+        """Find the pieces of both sides, and the way across from one to the other."""
+        near = [
+            near_pieces(self.sources, self.xy, WEB_REACH * self.width, rows[:, side])
+            for side in (0, 1)
+        ]
+        first, second = (one.nearest(self.sources, self.xy) for one in near)
+        step = second - first
+        size = np.hypot(step[:, 0], step[:, 1])
+        self.across = step / np.where(size > 0.0, size, 1.0)[:, None]
+        self.sides = tuple(
+            one.take(self._turned(one) * sign >= FACING)
+            for one, sign in zip(near, (1.0, -1.0), strict=True)
+        )
+
+    def _turned(self, near: Near) -> Floats:
+        """Cosine between the way into the metal at pieces and the way across, shape (p,). [-]"""
+        turned: Floats = (self.sources.inward[near.piece] * self.across[near.target]).sum(axis=1)
+        return turned
+
+    def _along(self, near: Near) -> Floats:
+        """Where pieces lie along their web, from its middle, shape (p,). [mm]"""
+        way, across = self._way(near)
+        along: Floats = way[:, 1] * across[:, 0] - way[:, 0] * across[:, 1]
+        return along
+
+    def _opening(self, near: Near) -> Floats:
+        """How much farther from the middle than half the web pieces lie, shape (p,). [mm]"""
+        way, across = self._way(near)
+        reach = np.abs((way * across).sum(axis=1))
+        more: Floats = np.maximum(reach - self.width[near.target] / 2.0, 0.0)
+        return more
+
+    def _way(self, near: Near) -> tuple[Floats, Floats]:
+        way = self.sources.xy[near.piece] - self.xy[near.target]
+        return way, self.across[near.target]
+
+    def _extents(self, sides: Sequence[Near]) -> tuple[Floats, Floats]:
+        """Return between which places along it both sides face a web, shape (w,) each. [mm]"""
+        count = len(self.width)
+        lowest, highest = np.full(count, -np.inf), np.full(count, np.inf)
+        for near in sides:
+            along = self._along(near)
+            half = self.sources.lengths[near.piece] / 2.0
+            low, high = np.full(count, np.inf), np.full(count, -np.inf)
+            np.minimum.at(low, near.target, along - half)
+            np.maximum.at(high, near.target, along + half)
+            lowest, highest = np.maximum(lowest, low), np.minimum(highest, high)
+        return lowest, highest
+
+    def _to_the_middle(self) -> Floats:
+        """Shift from the end of a run of even width, where a web may be told, to its inside.
+
+        Shape (w, 2). [mm]
+        """
+        even = [
+            near.take(self._opening(near) <= EVEN * self.width[near.target]) for near in self.sides
+        ]
+        low, high = self._extents(even)
+        centre = np.where(np.isfinite(low) & np.isfinite(high) & (high > low), low + high, 0.0) / 2
+        centre = np.where(np.abs(centre) > EVEN * self.width, centre, 0.0)
+        along = np.column_stack((-self.across[:, 1], self.across[:, 0]))
+        shift: Floats = centre[:, None] * along
+        return shift
+
+    def _flare(self) -> Floats:
+        """Return how fast webs widen: width = s + flare y^2, shape (w,). [1/mm]"""
+        flare: Floats = np.zeros(len(self.width))
+        for near in self.sides:
+            square = self._along(near) ** 2
+            count = len(flare)
+            up = np.bincount(near.target, self._opening(near) * square, count)
+            down = np.bincount(near.target, square**2, count)
+            flare += np.where(down > 0.0, up / np.where(down > 0.0, down, 1.0), 0.0)
+        return flare
+
+    def bounds(self, left: float, plate: PlateHeat) -> Floats:
+        """Rise of both cuts at once, shape (w,): E' / (rho c s) erf(L / s). [K]
+
+        L is the length over which both sides face each other, at most about four widths.
+        """
+        if not len(self.width):
+            return np.zeros(0)
+        low, high = self._extents(self.sides)
+        facing = np.maximum(high - low, 0.0)
+        ends = np.array([math.erf(ratio) for ratio in (facing / self.width).tolist()])
+        bound: Floats = left / (plate.density_heat * self.width) * ends
+        return bound
+
+    def rises(
+        self, tree: HeatTree, plate: PlateHeat, plan: Plan, young: Floats
+    ) -> tuple[Floats, Floats]:
+        """Rise in the middle as the second side is begun, and the highest mean after. [K]"""
+        count = len(self.width)
+        if not count or not len(self.sources):
+            return np.zeros(count), np.zeros(count)
+        begun = [near.times()[0] for near in self.sides]
+        later = np.where(begun[1] >= begun[0], 1, 0)
+        second = Near.join(
+            [near.take(later[near.target] == side) for side, near in enumerate(self.sides)], count
+        )
+        first, _ = second.times()
+        met = np.isfinite(first)
+        at = np.where(met, first, 0.0)
+        home: Ints = np.zeros(count, np.int64)
+        home[second.target] = self.sources.rows[second.piece]
+        since = plan.begins[home]
+        arrival = np.where(met, tree.rise(self.xy, at, young[home], since), 0.0)
+        return arrival, np.where(met, self._peak(tree, plate, second, since, arrival), 0.0)
+
+    def _peak(
+        self, tree: HeatTree, plate: PlateHeat, second: Near, since: Floats, arrival: Floats
+    ) -> Floats:
+        """Highest mean rise across webs once their second side is cut, shape (w,). [K]
+
+        Read when the head leaves the web for good, and where it first left it for long, after
+        the heat has gone across.  Heat of the first side is shut in as well, so it does not
+        fall below what the head met.
+        """
+        evened = self.width**2 / (16.0 * plate.diffusivity)
+        paused, left = (moment + evened for moment in second.leavings())
+        free = tree.rise(self.xy, left, np.zeros(len(left)), since)
+        free -= self._spread(second, plate, left)
+        late = np.maximum(arrival, free) + self._trapped(second, plate, left)
+        early = arrival + self._trapped(second, plate, paused)
+        return np.maximum(early, late)
+
+    def _spread(self, second: Near, plate: PlateHeat, at: Floats) -> Floats:
+        """Rise by the second side as the sum over all pieces counts it, shape (w,). [K]"""
+        age = at[second.target] - second.when
+        wide = 4.0 * plate.diffusivity * np.maximum(age, 1e-9)
+        bell = np.exp(-(second.far**2) / wide) / (np.pi * wide)
+        each = np.where(age > 0.0, 2.0 * self.sources.heat[second.piece] * bell, 0.0)
+        total: Floats = np.bincount(second.target, each, len(at)) / plate.density_heat
+        return total
+
+    def _trapped(self, second: Near, plate: PlateHeat, at: Floats) -> Floats:
+        """Rise by the second side shut in between two kerfs, shape (w,). [K]
+
+        It leaves along the web only: each piece q at y gives
+        q / (rho c s) exp(-y^2 / 4 alpha a) / sqrt(4 pi alpha a), with the width s the mean of
+        where it has spread.
+        """
+        flare = self._flare()[second.target]
+        age = at[second.target] - second.when
+        along = self._along(second)
+        wide = 4.0 * plate.diffusivity * np.maximum(age, 1e-9)
+        bell = np.exp(-(along**2) / wide) / np.sqrt(np.pi * wide)
+        width = self.width[second.target] + FLARE_SHARE * flare * (along**2 / 3.0 + wide / 2.0)
+        each = np.where(age > 0.0, self.sources.heat[second.piece] * bell / width, 0.0)
+        total: Floats = np.bincount(second.target, each, len(at)) / plate.density_heat
+        return total
