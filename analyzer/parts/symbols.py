@@ -15,7 +15,7 @@ import shapely
 from analyzer.drawing.drawing import Drawing, Fact
 from analyzer.geometry.circles import Circles
 from analyzer.geometry.clearance import box_pairs
-from analyzer.geometry.contours import Contours, Floats, Ints
+from analyzer.geometry.contours import Bools, Contours, Floats, Ints
 from analyzer.parts.centre_marks import centre_marks
 from analyzer.parts.containment import Containment, find_containment, polygons_of
 from analyzer.parts.holes import round_cut_outs
@@ -219,14 +219,16 @@ def rings(seen: Seen) -> Aside:
 
     Two circles about one centre in the metal of a part with nothing else between or
     within: the outer one bounds no loose disc, the inner one is the hole.  A ring-shaped
-    *part* has its outer circle at even depth and is left alone.  A dot is a circle of at
-    most 2 mm in a hole four times as wide: a centre mark.
+    *part* has its outer circle at even depth and is left alone, and so is the innermost of
+    four and more circles about one centre: rings and discs cut out of each other.  A dot
+    is a circle of at most 2 mm in a hole four times as wide: a centre mark.
     """
     child = _concentric_child(seen)
     outer = np.flatnonzero((child >= 0) & (seen.held.depth % 2 == 1))
     outer = outer[child[outer] >= 0]
     empty = np.bincount(seen.held.parent[seen.held.parent >= 0], minlength=len(child)) == 0
     outer = outer[empty[child[outer]]]
+    outer = outer[~_in_rings(child)[outer]]
     facts, rows = [], []
     for row in outer.tolist():
         large, small = seen.diameter(row), seen.diameter(int(child[row]))
@@ -252,6 +254,14 @@ def rings(seen: Seen) -> Aside:
                 )
             )
     return Aside(tuple(rows), "ring or dot about a hole, not a cut", tuple(facts))
+
+
+def _in_rings(child: Ints) -> Bools:
+    """Return which circles lie in a circle in a circle, all about one centre, shape (n,)."""
+    once, twice = np.zeros(len(child), dtype=bool), np.zeros(len(child), dtype=bool)
+    once[child[child >= 0]] = True
+    twice[child[once & (child >= 0)]] = True
+    return twice
 
 
 def stepped_holes(seen: Seen) -> list[Fact]:

@@ -230,3 +230,10 @@ def test_a_part_in_a_cut_out_is_no_letter() -> None:
                  circle(140, 60, 10), regular(170, 60, 10, 6), thickness=3.0)  # fmt: skip
     assert sum(p.count for p in found.parts) == 2
     assert kinds(found) == []
+
+
+def test_rings_and_discs_cut_out_of_each_other_are_parts() -> None:
+    """Four circles about one centre: depth decides, as in the hostile set's nested islands."""
+    found = find(rectangle(0, 0, 100, 100), *(circle(50, 50, r) for r in (40, 30, 20, 10)))
+    assert sorted(len(part.contours) for part in found.parts) == [1, 2, 2]
+    assert kinds(found).count("symbol-not-cut") == 0
