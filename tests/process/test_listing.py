@@ -8,6 +8,7 @@ from shared import ROOT
 from analyzer.errors import InputError
 from analyzer.process.doubts import row_doubts
 from analyzer.process.gas import GASES
+from analyzer.process.hand_rates import START_RATES
 from analyzer.process.listing import THICKNESSES, process_table, starter_sources
 from analyzer.process.load import table
 from analyzer.process.machine import START_VALUES, Machine, assumptions
@@ -89,8 +90,13 @@ def test_docs_show_the_numbers_in_force() -> None:
         assert f"{law['C']} P^{law['a']} / t^{law['b']}" in text
     oxygen = table("speed", "oxygen", "mild-steel")
     assert f"n = {oxygen['exponent_to_10_mm']} to 10 mm, {oxygen['exponent_above_10_mm']}" in text
-    rates = table("rework", "burr")["minutes_per_m"]
+    rates = START_RATES.minutes_per_m()
     assert " / ".join(f"{r:g}" for r in rates[1:]) in text
+    gas = (ROOT / "docs" / "gas.md").read_text(encoding="utf-8")
+    for name in ("single", "double"):
+        for bore, factor in table("flow", "discharge")[name]:
+            assert f"{bore:g}" in gas
+            assert f"{factor:.2f}" in gas
     for gas in ("nitrogen", "mixed"):
         for material in ("mild-steel", "stainless", "aluminium"):
             row = table("speed", "limit", material, gas)
