@@ -14,7 +14,8 @@ from analyzer.parts.containment import check_pairs, crossing_contours
 from analyzer.parts.corners import find_corners
 from analyzer.parts.holes import find_holes, find_slots, round_cut_outs
 from analyzer.parts.lettering import lettering_islands
-from analyzer.parts.part import Corner, Hole, Part, PartSet, Slot, Web
+from analyzer.parts.necks import find_necks
+from analyzer.parts.part import Corner, Hole, Neck, Part, PartSet, Slot, Web
 from analyzer.parts.same import Sames, find_same
 from analyzer.parts.symbols import set_symbols_aside
 from analyzer.parts.webs import find_webs
@@ -62,6 +63,7 @@ class _Features:
     slots: dict[int, list[Slot]]
     corners: dict[int, list[Corner]]
     webs: dict[int, list[Web]]
+    necks: dict[int, list[Neck]]
 
 
 def _parts(
@@ -97,7 +99,7 @@ def _parts(
                 bodies.lines.take(lines[kinds == BEND]),
                 tuple(features.holes[k]), tuple(features.slots[k]), tuple(features.corners[k]),
                 tuple(features.webs[k]), tuple(copies[k]),
-                tuple(name[mine][island[mine]].tolist()),
+                tuple(name[mine][island[mine]].tolist()), tuple(features.necks[k]),
             )
         )  # fmt: skip
     return tuple(parts)
@@ -116,7 +118,10 @@ def _features(
     contours: Contours, part: Ints, name: Ints, thickness: float, tolerances: Tolerances
 ) -> _Features:
     """Find the features of all parts at once; `part` and `name` tell whose row each is."""
-    found = _Features(defaultdict(list), defaultdict(list), defaultdict(list), defaultdict(list))
+    found = _Features(
+        defaultdict(list), defaultdict(list), defaultdict(list), defaultdict(list),
+        defaultdict(list),
+    )  # fmt: skip
     circles = round_cut_outs(contours, tolerances)
     cut_out = np.flatnonzero(contours.area < 0.0)
     round_ones = cut_out[circles.round[cut_out]]
@@ -134,6 +139,8 @@ def _features(
         found.corners[int(part[row])].extend(corners)
     for which, web in find_webs(contours, name, part, thickness, tolerances):
         found.webs[which].append(web)
+    for which, neck in find_necks(contours, name, part, thickness):
+        found.necks[which].append(neck)
     return found
 
 

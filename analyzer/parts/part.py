@@ -73,6 +73,16 @@ class Web:
     rows: tuple[int, int]
 
 
+@dataclass(frozen=True)
+class Neck:
+    """Metal between two stretches of one contour. Middle x, y, least width [mm]; its row."""
+
+    x: float
+    y: float
+    width: float
+    row: int
+
+
 @dataclass(frozen=True, eq=False)
 class Part:
     """A distinct part: one of its copies, in the drawing's own axes.
@@ -99,6 +109,8 @@ class Part:
         Rows of the drawing's cut contours that make every copy, outline first.
     islands : tuple of int
         Rows of `contours` that are islands of lettering.
+    necks : tuple of Neck
+        Thin metal between two stretches of one contour, fingers included.
     """
 
     id: str
@@ -113,6 +125,7 @@ class Part:
     webs: tuple[Web, ...]
     copies: tuple[tuple[int, ...], ...]
     islands: tuple[int, ...] = ()
+    necks: tuple[Neck, ...] = ()
 
     @property
     def area(self) -> float:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from analyzer.rules import (
     corners,
     drawing,
+    drop,
     edges,
     holes,
+    necks,
     process,
     shapes,
     slots,
@@ -22,16 +24,18 @@ _ORDER = (
     "view-not-part", "symbol-not-cut", "note-disagrees", "left-right-pair", "islands-fall-out",
     "hole-near-bend",
     "hole-too-small", "no-room-for-lead-in", "hole-likely-threaded",
-    "slot-too-narrow", "kerf-fills-feature", "web-too-thin",
+    "slot-too-narrow", "kerf-fills-feature", "web-too-thin", "neck-too-thin",
     "tip-too-sharp", "inside-radius-too-tight", "corner-slows",
     "edge-burrs", "small-contour-burrs",
+    "part-falls-through", "part-tips", "part-may-stick", "cut-out-tips", "slug-may-stick",
     "thickness-beyond-power", "gas-supply-too-small", "gas-unsuited", "edge-unfit-for-next-step",
     "plate-unsuited", "tolerance-tighter-than-process", "table-implausible",
 )  # fmt: skip
 _BY_NAME: dict[str, Rule] = {
     rule.name: rule
     for module in (
-        drawing, words, shapes, holes, tapped, slots, corners, edges, process, tolerances,
+        drawing, words, shapes, holes, tapped, slots, necks, corners, edges, drop, process,
+        tolerances,
     )
     for rule in module.RULES
 }  # fmt: skip

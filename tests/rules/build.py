@@ -12,13 +12,15 @@ from typing import Any
 import numpy as np
 
 from analyzer.drawing.drawing import Account, Drawing, Entity, Fact, Text, UnitsFound
+from analyzer.effects.drop import forecast_drop, lay_on_slats
 from analyzer.effects.edges import forecast_edges
 from analyzer.effects.evidence import Evidence
 from analyzer.geometry.contours import Contours
 from analyzer.job import Job
 from analyzer.motion.plan import Plan, Profile, Timing
-from analyzer.parts.part import Corner, Hole, Part, PartSet, Slot, Web
+from analyzer.parts.part import Corner, Hole, Neck, Part, PartSet, Slot, Web
 from analyzer.process.choose import settings_for
+from analyzer.process.machine import Machine
 from analyzer.process.setting import Setting
 from analyzer.process.supply import Supplies, Supply
 from analyzer.process.tables import OwnRow
@@ -104,6 +106,7 @@ def part_of(told: Mapping[str, Any], number: int, first_row: int) -> Part:
         ),
         tuple(Web(x, y, width, (0, 1)) for x, y, width in told.get("webs", ())),
         (rows,) * count,
+        necks=tuple(Neck(x, y, width, 0) for x, y, width in told.get("necks", ())),
     )  # fmt: skip
 
 
@@ -164,7 +167,8 @@ def plan_of(part: Part, setting: Setting, thickness: float, corner_fraction: flo
 def evidence_of(part: Part, setting: Setting, job: Job, corner_fraction: float = 1.0) -> Evidence:
     """Return the evidence of a part on a plan made by hand."""
     plan = plan_of(part, setting, job.thickness_mm, corner_fraction)
-    return Evidence(part, setting, plan, forecast_edges(part, plan, setting, job))
+    drop = forecast_drop(lay_on_slats(part, Machine()), setting, job)
+    return Evidence(part, setting, plan, forecast_edges(part, plan, setting, job), drop)
 
 
 def findings_of(case: Mapping[str, Any]) -> tuple[Finding, ...]:
