@@ -133,7 +133,7 @@ def _split_where_others_end(graph: _Graph, tolerances: Tolerances, facts: list[F
     place = graph.place[node]
     index, edge = points_near_segments(
         place, edges.starts, edges.ends, edges.bulges, edges.as_contours.segment_box,
-        tolerances.join,
+        tolerances.join + _ROUNDING,
     )  # fmt: skip
     other = edge != own[index]
     index, edge = index[other], edge[other]

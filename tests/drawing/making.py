@@ -83,11 +83,14 @@ def square(x: float, y: float, side: float) -> list[Tags]:
     return [line_tags(a, b) for a, b in zip(corners, [*corners[1:], corners[0]], strict=True)]
 
 
-def tags_text(entities: Iterable[Tags], *, units: int | None = 4, end: bool = True) -> str:
+def tags_text(
+    entities: Iterable[Tags], *, units: int | None = 4, end: bool = True, header: Tags = ()
+) -> str:
     """Return a drawing of raw tags: a header and ENTITIES, nothing else."""
     tags: list[tuple[int, Any]] = []
-    if units is not None:
-        tags += [(0, "SECTION"), (2, "HEADER"), (9, "$INSUNITS"), (70, units), (0, "ENDSEC")]
+    known = [*header, *([(9, "$INSUNITS"), (70, units)] if units is not None else [])]
+    if known:
+        tags += [(0, "SECTION"), (2, "HEADER"), *known, (0, "ENDSEC")]
     tags += [(0, "SECTION"), (2, "ENTITIES")]
     for entity in entities:
         tags += entity
