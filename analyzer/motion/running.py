@@ -73,26 +73,26 @@ def run_along(
     overlaps = _overlaps(path, machine.overlap_mm)
     lengths = _less_the_gap(path, -overlaps)
     first, count = path.offsets[:-1], len(path)
-    # one lead-in before and one overlap behind every contour (of length 0 they change nothing)
-    ends = np.column_stack((first, path.offsets[1:])).ravel()
-    more = np.column_stack((leads, overlaps.clip(0.0))).ravel()
+    # one lead-in before and one overlap behind every contour that has them
+    more = np.column_stack((leads, overlaps)).ravel()
+    some = more > 0.0
+    at = np.column_stack((first, path.offsets[1:])).ravel()[some]
+    corner = corner_radius(path.turns[first], machine.corner_tolerance_mm)
+    turn = np.sqrt(drives.acceleration_anyhow * corner)
     tail = np.minimum(inside[first], speeds)
-    turn = np.sqrt(
-        drives.acceleration_anyhow * corner_radius(path.turns[first], machine.corner_tolerance_mm)
-    )
+    allowed = np.column_stack((speeds, tail)).ravel()[some]
+    joined = np.column_stack((np.full(count, np.inf), turn)).ravel()[some]
+    runs = path.offsets + np.concatenate(([0], np.cumsum(some.reshape(-1, 2).sum(axis=1))))
     profile = speed_profile(
-        np.insert(lengths, ends, more),
-        np.insert(inside, ends, np.column_stack((speeds, tail)).ravel()),
-        np.insert(joints, ends, np.column_stack((np.full(count, np.inf), turn)).ravel()),
-        path.offsets + 2 * np.arange(count + 1),
-        np.insert(drives.along, ends, drives.acceleration_anyhow),
-        np.insert(drives.jerk, ends, drives.jerk_anyhow),
+        np.insert(lengths, at, more[some]), np.insert(inside, at, allowed),
+        np.insert(joints, at, joined), runs,
+        np.insert(drives.along, at, drives.acceleration_anyhow),
+        np.insert(drives.jerk, at, drives.jerk_anyhow),
     )  # fmt: skip
-    entering = first + 2 * np.arange(count)
-    leaving = path.offsets[1:] + 2 * np.arange(count) + 1
-    keep = np.ones(len(profile.lengths), dtype=bool)
-    keep[entering] = keep[leaving] = False
-    return Run(profile.take(keep), profile.times[entering], profile.times[leaving], overlaps)
+    added = np.insert(np.zeros(len(lengths), dtype=bool), at, True)
+    times = np.zeros(2 * count)
+    times[some] = profile.times[added]
+    return Run(profile.take(~added), times[::2], times[1::2], overlaps)
 
 
 def _overlaps(path: Contours, wanted: float) -> Floats:

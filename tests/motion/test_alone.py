@@ -20,6 +20,7 @@ from analyzer.process.machine import Machine
 from analyzer.process.setting import Setting
 
 MACHINE = Machine()
+STIFF = Machine(jerk=1e9)  # so high that it does not count: for closed forms without it
 GUSSET = Contours.from_points(
     [[0, 0], [120, 0], [150, 40], [60, 140], [25, 140], [0, 90]], [0, 0.2, 0, -0.3, 0, 0]
 )
@@ -81,8 +82,9 @@ def test_plate_of_the_contract() -> None:
 def test_perforated_stainless() -> None:
     """2000 holes of 5 mm at pitch 8 in 3 mm stainless, 12 kW nitrogen, a 10 m/s^2.
 
-    sqrt(a r) holds the head at 9.2 m/min, not the table's 35.8; with 0.1 s pierces and
-    0.2 s lifts about 15.6 min against 0.9 min by length over speed.
+    sqrt(a r) holds the head at 9.2 m/min, not the table's 35.8; with 0.1 s pierces,
+    0.2 s lifts and lead-ins of 1.5 mm about 15.6 min without a limit of jerk, 19.0 at 200
+    m/s^3, against 0.9 min by length over speed (agreed figures of this tool).
     """
     speed = 35.8 * M_PER_MIN
     holes = [(8.0 * i, 8.0 * j, 5.0) for i in range(50) for j in range(40)]
@@ -91,21 +93,23 @@ def test_perforated_stainless() -> None:
     part = part_of(
         outline, *circles, holes=tuple(Hole(x, y, d, k + 1) for k, (x, y, d) in enumerate(holes))
     )
+    gas = setting(speed, kerf=0.28, pierce=0.1, lead=1.5)
     machine = Machine(cut_acceleration=10.0, start_overhead_s=0.0, lift_s=0.2)
-    plan = plan_alone(part, setting(speed, kerf=0.28, pierce=0.1, lead=2.5), machine, 3.0)
+    plan = plan_alone(part, gas, machine, 3.0)
+    stiff = plan_alone(part, gas, replace(machine, jerk=1e9), 3.0)
+    assert stiff.timing.total / 60.0 == pytest.approx(15.6, abs=0.1)
     inside = plan.path.owner > 0
     fastest = max(plan.profile.exit[inside].max(), plan.profile.ceiling[inside].max())
     assert fastest / M_PER_MIN == pytest.approx(9.2, abs=0.1)
-    assert plan.timing.total / 60.0 == pytest.approx(15.6, rel=0.08)
-    assert plan.timing.cut + plan.timing.leads < 65.0
+    assert plan.timing.total / 60.0 == pytest.approx(19.0, abs=0.2)
+    assert plan.timing.cut / 60.0 == pytest.approx(0.9, abs=0.05)
 
 
 def test_comb_edge_is_several_times_slower_than_its_length() -> None:
     """400 segments of 5 mm at 90 degrees, mild steel 2 mm on 6 kW: 4.2 s by length.
 
     Common practice says 18 to 36 s.  Without jerk every segment takes
-    2 (sqrt((2 a L + 2 c^2) / 2) - c) / a = 0.0428 s, 17.1 s in all: below that band, and
-    to rise into it when jerk is counted.
+    2 (sqrt((2 a L + 2 c^2) / 2) - c) / a = 0.0428 s, 17.1 s in all: below that band.
     """
     k = np.arange(401)
     x = 5.0 * ((k + 1) // 2)
@@ -114,13 +118,14 @@ def test_comb_edge_is_several_times_slower_than_its_length() -> None:
     outline = Contours.from_points(np.vstack((comb, [[1000, 150], [0, 150]])))
     outline = outline if outline.area[0] > 0 else outline.reversed()
     gas = starter("mild-steel", 2.0, 6.0, "nitrogen")
-    plan = plan_alone(part_of(outline), gas, MACHINE, 2.0)
+    plan = plan_alone(part_of(outline), gas, STIFF, 2.0)
     edge = plan.profile.times[np.isin(plan.source, np.arange(400))]
+    soft = plan_alone(part_of(outline), gas, MACHINE, 2.0)
+    assert 18.0 < soft.profile.times[np.isin(soft.source, np.arange(400))].sum() < 36.0
     assert 5.0 * 400 / gas.speed_mm_s == pytest.approx(4.2, abs=0.1)
     corner = np.sqrt(8000.0 * 0.05 / (np.sqrt(2.0) - 1.0))
     each = 2.0 * (np.sqrt(8000.0 * 5.0 + corner**2) - corner) / 8000.0
     assert edge.sum() == pytest.approx(400 * each, rel=0.02)
-    assert 16.0 < edge.sum() < 36.0
 
 
 def test_base_plate_takes_about_a_quarter_minute() -> None:
@@ -237,12 +242,12 @@ def test_a_small_plate_by_hand() -> None:
 
     Every corner but the entry costs (v - c)^2 / (a v); the rests at both ends v / a.
     """
-    plan = plan_alone(plate_with_holes(100, 50, []), setting(), MACHINE, 10.0)
+    plan = plan_alone(plate_with_holes(100, 50, []), setting(), STIFF, 10.0)
     corner = np.sqrt(8000.0 * 0.05 / (np.sqrt(2.0) - 1.0))
     slowed = 3 * (100.0 - corner) ** 2 / (8000.0 * 100.0) + 100.0 / 8000.0
     assert plan.timing.cut == pytest.approx(3.02)
     assert plan.timing.leads == pytest.approx(0.06)
-    assert plan.timing.slowed == pytest.approx(slowed, rel=1e-9)
+    assert plan.timing.slowed == pytest.approx(slowed, rel=1e-3)
 
 
 def test_marks_take_time_but_no_pierce() -> None:
@@ -251,11 +256,11 @@ def test_marks_take_time_but_no_pierce() -> None:
          for k in range(4)]
     )  # fmt: skip
     plain = plate_with_holes(100, 50, [])
-    plan = plan_alone(replace(plain, marks=marks), setting(), MACHINE, 10.0)
+    plan = plan_alone(replace(plain, marks=marks), setting(), STIFF, 10.0)
     v, a = MACHINE.marking_mm_s, 8000.0
     assert v**2 / a > 5.0  # too short for the full speed
     wanted = 4 * 2.0 * np.sqrt(5.0 / a) + 3 * 2.0 * np.sqrt(5.0 / 15000.0)
-    assert plan.timing.marking == pytest.approx(wanted)
+    assert plan.timing.marking == pytest.approx(wanted, rel=1e-3)
     assert plan.timing.pierce == pytest.approx(0.5)
 
 
@@ -263,12 +268,12 @@ def test_loose_open_lines() -> None:
     lines = Contours.join(
         [Contours.from_points([[0, 10.0 * k], [50, 10.0 * k]], closed=False) for k in range(3)]
     )
-    plan = plan_alone(part_of(None, lines), setting(), MACHINE, 10.0)
+    plan = plan_alone(part_of(None, lines), setting(), STIFF, 10.0)
     aligned(plan)
     assert plan.path.length.tolist() == [50.0] * 3
     assert plan.timing.cut == pytest.approx(1.5)
     # there and back again: each next line begins where the last one ended
-    assert plan.timing.traverse == pytest.approx(2 * 2.0 * np.sqrt(10.0 / 15000.0))
+    assert plan.timing.traverse == pytest.approx(4.0 * np.sqrt(10.0 / 15000.0), rel=1e-3)
 
 
 def test_nothing_takes_no_time() -> None:
