@@ -13,7 +13,8 @@ from analyzer.comparison import Advice, Answer
 from analyzer.motion.plan import Timing
 from analyzer.process.material import material
 from analyzer.reasons import by_hand, digits_of, listed, money, spoken, unit_of
-from analyzer.report.behind import assumptions, cautions, not_checked
+from analyzer.report.behind import assumptions, not_checked
+from analyzer.report.cautions import cautions
 from analyzer.report.escape import shown
 from analyzer.report.rows import (
     Row,
