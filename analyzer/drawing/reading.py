@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import gc
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -14,6 +14,7 @@ import numpy as np
 from analyzer import budgets as _budgets
 from analyzer import tolerances as _tolerances
 from analyzer.budgets import Budgets
+from analyzer.drawing.annotation import annotation_facts, find_annotation
 from analyzer.drawing.blocks import expand
 from analyzer.drawing.content import ZERO_LENGTH
 from analyzer.drawing.drawing import (
@@ -28,14 +29,7 @@ from analyzer.drawing.entities import read_content
 from analyzer.drawing.load import load_document
 from analyzer.drawing.outlines import Outlines, outline
 from analyzer.drawing.raw import RawDrawing
-from analyzer.drawing.roles import (
-    LayerState,
-    Role,
-    check_patterns,
-    layer_states,
-    role_of,
-    wording,
-)
+from analyzer.drawing.roles import USED, check_patterns, give_roles, layer_states
 from analyzer.drawing.scale import Evidence, check_unit, find_units, odd_size
 from analyzer.drawing.shaping import extent, hole_sizes, to_edges
 from analyzer.drawing.sniff import read_bytes
@@ -44,8 +38,6 @@ from analyzer.errors import DrawingError, InputError
 from analyzer.geometry.contours import Bools, Contours, Floats
 from analyzer.geometry.crossings import open_crossings
 from analyzer.tolerances import Tolerances
-
-_USED = ("cut", "mark", "bend")
 
 
 @dataclass(frozen=True)
@@ -117,20 +109,25 @@ def _read(path: Path, options: ReadOptions) -> Drawing:
     in_space = [entity for entity in tags.entities if not entity.paper]
     space = read_content(document.modelspace(), in_space)
     sources, shapes = expand(document, space, tags.blocks, options.budgets, path.name)
-    roles, role_facts = _roles(sources, layer_states(document), options.layer_roles)
-    facts += role_facts
+    given = give_roles(sources, layer_states(document), options.layer_roles)
+    roles = given.names
+    facts += given.facts
     del document, space  # a million objects, not needed any more
-    wanted = {name: np.array([role == name for role in roles], dtype=bool) for name in _USED}
+    notes = find_annotation(sources, shapes, given.open_to)
+    for note in notes:
+        for entity in note.rows:
+            roles[entity], sources.reasons[entity] = "", f"not cut: {note.reason}"
+    wanted = {name: np.array([role == name for role in roles], dtype=bool) for name in USED}
 
     # where nothing is cut, the size of what is marked still tells the unit
     seen = wanted["cut"] if wanted["cut"].any() else np.any(list(wanted.values()), axis=0)
     box = extent(shapes, seen)
     units, doubts = find_units(options.units, _evidence(tags, shapes, seen, box))
-    facts += doubts
+    facts += doubts + annotation_facts(notes, sources, units.factor)
     origin = _middle(box, units.factor, options.budgets, path.name)
 
     outlines = {}
-    for name in _USED:
+    for name in USED:
         edges = to_edges(
             shapes, wanted[name], units.factor, origin, options.tolerances, options.budgets,
             path.name,
@@ -150,63 +147,6 @@ def _read(path: Path, options: ReadOptions) -> Drawing:
         outlines["mark"].contours, outlines["bend"].contours,
         account, in_blocks, tuple(facts), _texts(shapes, units.factor), cut.shared_mm,
     )  # fmt: skip
-
-
-# --- roles ----------------------------------------------------------------
-
-
-def _roles(
-    sources: Sources, states: dict[str, LayerState], patterns: Iterable[tuple[str, str]]
-) -> tuple[list[str], list[Fact]]:
-    """Return the role of every entity; what it is ignored for goes into its reason."""
-    keys = list(
-        zip(
-            sources.layers.tolist(), sources.linetypes.tolist(), sources.around.tolist(),
-            strict=True,
-        )
-    )  # fmt: skip
-    patterns = tuple(patterns)
-    known = {key: role_of(*key, states, patterns) for key in set(keys)}
-    usable = [
-        not reason and kind != "INSERT"
-        for reason, kind in zip(sources.reasons.tolist(), sources.types.tolist(), strict=True)
-    ]
-    given = [known[key] for key in keys]
-    facts = []
-    if any(usable) and not any(
-        ok and role.role in _USED for ok, role in zip(usable, given, strict=True)
-    ):
-        soft = [i for i, ok in enumerate(usable) if ok and given[i].soft]
-        for i in soft:
-            given[i] = Role("cut")
-        if soft:
-            names = sorted({keys[i][0] for i in soft})
-            facts.append(
-                Fact(
-                    "layer-role",
-                    "taken as cut lines, because nothing else is left to cut: "
-                    f"{len(soft)} entities on " + ", ".join(map(repr, names[:5])),
-                    count=len(soft),
-                )
-            )
-    counts: Counter[tuple[str, Role]] = Counter()
-    for i, ok in enumerate(usable):
-        if ok and given[i].role != "cut":
-            counts[keys[i][0], given[i]] += 1
-            if given[i].role not in _USED:
-                sources.reasons[i] = _reason(given[i])
-    for (layer, role), count in sorted(counts.items(), key=lambda c: (c[0][0], str(c[0][1]))):
-        facts.append(Fact("layer-role", wording(layer, role, count), count=count))
-    names = [
-        role.role if ok and role.role in _USED else ""
-        for ok, role in zip(usable, given, strict=True)
-    ]
-    return names, facts
-
-
-def _reason(role: Role) -> str:
-    said = {"sheet": "sheet outline, ", "frame": "drawing frame, "}.get(role.role, "")
-    return f"not cut: {said}{role.reason}"
 
 
 # --- units and place ------------------------------------------------------

@@ -7,14 +7,21 @@ then the linetype.  Everything that is not cut is reported.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from typing import Any
 
+import numpy as np
+
+from analyzer.drawing.drawing import Fact
+from analyzer.drawing.sources import Sources
 from analyzer.errors import InputError
+from analyzer.geometry.contours import Bools
 
 ROLES = ("cut", "mark", "bend", "sheet", "frame", "ignore")
+USED = ("cut", "mark", "bend")
 
 # Beginnings of words in layer names, several languages.  Common practice, no source.
 _STEMS: dict[str, tuple[str, ...]] = {
@@ -183,3 +190,77 @@ def wording(layer: str, role: Role, count: int) -> str:
     """Return the sentence that reports a role."""
     noun = "entity" if count == 1 else "entities"
     return f"layer {layer!r}: {count} {noun} taken as {_SAYS[role.role]} ({role.reason})"
+
+
+@dataclass(frozen=True, eq=False)
+class GivenRoles:
+    """The role of every entity.
+
+    Attributes
+    ----------
+    names : list of str
+        "cut", "mark" or "bend"; empty for what is not used.
+    open_to : ndarray of bool, one per entity
+        Would be cut, and nobody said so: geometry may still show that it is no cut.
+    facts : tuple of Fact
+    """
+
+    names: list[str]
+    open_to: Bools
+    facts: tuple[Fact, ...]
+
+
+def give_roles(
+    sources: Sources, states: dict[str, LayerState], patterns: Iterable[tuple[str, str]]
+) -> GivenRoles:
+    """Return the role of every entity; what it is ignored for goes into its reason."""
+    columns = (sources.layers.tolist(), sources.linetypes.tolist(), sources.around.tolist())
+    keys = list(zip(*columns, strict=True))
+    patterns = tuple(patterns)
+    known = {key: role_of(*key, states, patterns) for key in set(keys)}
+    usable = [
+        not reason and kind != "INSERT"
+        for reason, kind in zip(sources.reasons.tolist(), sources.types.tolist(), strict=True)
+    ]
+    given = [known[key] for key in keys]
+    facts = _soft_ones_cut(keys, usable, given)
+    counts: Counter[tuple[str, Role]] = Counter()
+    for i, ok in enumerate(usable):
+        if ok and given[i].role != "cut":
+            counts[keys[i][0], given[i]] += 1
+            if given[i].role not in USED:
+                sources.reasons[i] = _reason(given[i])
+    for (layer, role), count in sorted(counts.items(), key=lambda c: (c[0][0], str(c[0][1]))):
+        facts.append(Fact("layer-role", wording(layer, role, count), count=count))
+    names = [
+        role.role if ok and role.role in USED else ""
+        for ok, role in zip(usable, given, strict=True)
+    ]
+    untold = [name == "cut" and not role.reason for name, role in zip(names, given, strict=True)]
+    return GivenRoles(names, np.array(untold, dtype=bool), tuple(facts))
+
+
+def _soft_ones_cut(
+    keys: list[tuple[str, str, str]], usable: list[bool], given: list[Role]
+) -> list[Fact]:
+    """Cut what is soft where nothing else is left to cut, and say so."""
+    if not any(usable) or any(
+        ok and role.role in USED for ok, role in zip(usable, given, strict=True)
+    ):
+        return []
+    soft = [i for i, ok in enumerate(usable) if ok and given[i].soft]
+    for i in soft:
+        given[i] = Role("cut")
+    if not soft:
+        return []
+    names = sorted({keys[i][0] for i in soft})
+    words = (
+        "taken as cut lines, because nothing else is left to cut: "
+        f"{len(soft)} entities on " + ", ".join(map(repr, names[:5]))
+    )
+    return [Fact("layer-role", words, count=len(soft))]
+
+
+def _reason(role: Role) -> str:
+    said = {"sheet": "sheet outline, ", "frame": "drawing frame, "}.get(role.role, "")
+    return f"not cut: {said}{role.reason}"
