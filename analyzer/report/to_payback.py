@@ -1,0 +1,175 @@
+"""The answer of `burrcast payback`: as a page of 80 columns and as JSON."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from typing import Any
+
+from analyzer.orders import BadLine
+from analyzer.payback import LONGEST, Hours, Month, Payback, Purchase
+from analyzer.reasons import listed, money, spoken
+from analyzer.report.escape import shown, whole
+from analyzer.report.wording import several
+from analyzer.spread import Band
+
+WIDTH = 80
+MOSTLY = 0.5  # share of the saving from which hand work is named [-]
+SAFETY = {
+    "mixer": "A mixer needs oxygen above its outlet pressure, often more than the oxygen line is"
+    " made for; oxygen under pressure burns with oil. Licensed gas installer only.",
+    "compressor": "Compressed air at cutting pressure: vessels, lines and filters by a competent"
+    " installer and your local pressure rules.",
+}
+
+
+def payback_page(answer: Payback, bad: Sequence[BadLine] = ()) -> str:
+    """Return the page: the month today, what each purchase saves, what is left out."""
+    today = answer.today
+    lines = [
+        f"{several(answer.parts, 'part')} a month from {several(answer.rows, 'drawing')}",
+        *_wrapped(
+            f"Today with {listed(map(spoken, today.gases))}: {today.machine_hours:,.1f} h at the"
+            f" machine, {today.hand_hours:,.1f} h of hand work, {money(today.money)}"
+            f" {answer.currency} a month without plate and unloading."
+        ),
+        "",
+        *_hours("Hours a month today", today.hours),
+    ]
+    if not answer.purchases:
+        lines += ["", "Mixed gas and air are there already: nothing to buy."]
+    for purchase in answer.purchases:
+        lines += ["", *_purchase(purchase, answer)]
+    if bad:
+        lines += ["", "Rows left out"]
+        lines += [
+            line for row in bad for line in _wrapped(f"line {row.line}: {shown(row.reason, 300)}")
+        ]
+    lines += ["", "Take care"]
+    kinds = [kind for kind in SAFETY if any(kind in one.name for one in answer.purchases)]
+    lines += [line for kind in kinds for line in _wrapped(SAFETY[kind])]
+    lines += _wrapped(
+        "Nothing for interest, tax or space is counted; the list is taken as every month's."
+    )
+    return "\n".join(lines) + "\n"
+
+
+def _purchase(purchase: Purchase, answer: Payback) -> list[str]:
+    saved, today, month = purchase.saved, answer.today, purchase.month
+    title = f"A {purchase.name}".upper()
+    moved = sum(a != b for a, b in zip(today.chosen, month.chosen, strict=True))
+    if moved == 0:
+        return [f"{title}: saves nothing here, no drawing would be cut in another gas."]
+    words = [f"{title}: {_band(saved, answer.currency)} saved a month."]
+    if saved.spans_zero:
+        words.append("No saving we can prove.")
+    words.append(_paid(purchase, answer.currency))
+    machine = today.machine_hours - month.machine_hours
+    hand = today.hand_hours - month.hand_hours
+    words.append(
+        f"{moved} of {answer.rows} drawings move to another gas: {_less(machine)} at the machine,"
+        f" {_less(hand)} of hand work a month."
+    )
+    if month.losses != today.losses:
+        words.append(f"Places lost a month: {month.losses:,} instead of {today.losses:,}.")
+    labour = answer.labour_per_h * hand
+    if labour > MOSTLY * saved.value > 0.0:
+        words.append(
+            "Most of it is hand work, and that hangs on the burr class: grind three of your own"
+            " parts first."
+        )
+    lines = [*_wrapped(words[0], 0)]
+    for word in words[1:]:
+        lines += _wrapped(word)
+    return lines + _hours("  Hours a month", month.hours)[1:]
+
+
+def _paid(purchase: Purchase, currency: str) -> str:
+    if purchase.price is None:
+        return "Price not told: give it as an option or under [invest]."
+    price = f"{money(purchase.price)} {currency}"
+    if purchase.months is None:
+        return f"{price} are never paid back."
+    months = purchase.months
+    late = "never" if months.high >= LONGEST else f"{_time(months.high)}"
+    return f"{price} are paid back in {_time(months.value)} ({_time(months.low)} to {late})."
+
+
+def _time(months: float) -> str:
+    """Return a time in months below two years, in years above."""
+    if months < 23.5:
+        return f"{months:.0f} months" if months >= 1.5 else "1 month"
+    return f"{months / 12.0:.1f} years"
+
+
+def _less(hours: float) -> str:
+    return f"{abs(hours):,.1f} h {'less' if hours >= 0.0 else 'more'}"
+
+
+def _band(saved: Band, currency: str) -> str:
+    return f"{saved.value:,.0f} {currency} ({saved.low:,.0f} to {saved.high:,.0f})"
+
+
+def _hours(title: str, rows: Sequence[Hours]) -> list[str]:
+    head = f"  {'':<14}{'gas':<12}{'machine h':>11}{'hand h':>9}"
+    body = [
+        f"  {row.material:<14}{spoken(row.gas):<12}{row.machine:>11,.1f}{row.hand:>9,.1f}"
+        for row in sorted(rows, key=lambda row: (row.material, -row.machine))
+    ]
+    return [title, head, *body]
+
+
+def _wrapped(text: str, indent: int = 2) -> list[str]:
+    blanks = " " * indent
+    return textwrap.wrap(
+        text, WIDTH, initial_indent=blanks, subsequent_indent=" " * (indent + 2),
+        break_on_hyphens=False,
+    )  # fmt: skip
+
+
+# --- JSON --------------------------------------------------------------------------------
+
+
+def payback_object(answer: Payback, bad: Sequence[BadLine] = ()) -> dict[str, Any]:
+    """Return the object `burrcast.payback/1`."""
+    return {
+        "schema": "burrcast.payback/1",
+        "currency": whole(answer.currency),
+        "parts_per_month": answer.parts,
+        "drawings": answer.rows,
+        "today": _month(answer.today),
+        "purchases": [
+            {
+                "name": purchase.name,
+                "month": _month(purchase.month),
+                "saved_per_month": _numbers(purchase.saved),
+                "price": purchase.price,
+                "months_to_pay": purchase.months and _numbers(purchase.months),
+                "never_paid_at_worst": purchase.months is not None
+                and purchase.months.high >= LONGEST,
+            }
+            for purchase in answer.purchases
+        ],
+        "refused": [{"line": row.line, "reason": whole(row.reason)} for row in bad],
+    }
+
+
+def _month(month: Month) -> dict[str, Any]:
+    return {
+        "gases": list(month.gases),
+        "money": round(month.money, 6),
+        "machine_h": round(month.machine_hours, 6),
+        "hand_h": round(month.hand_hours, 6),
+        "lost_places": month.losses,
+        "hours": [
+            {
+                "material": row.material, "gas": row.gas, "machine_h": round(row.machine, 6),
+                "hand_h": round(row.hand, 6),
+            }
+            for row in month.hours
+        ],
+    }  # fmt: skip
+
+
+def _numbers(value: Band) -> dict[str, float]:
+    return {name: round(getattr(value, name), 6) + 0.0 for name in ("value", "low", "high")}

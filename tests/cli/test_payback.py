@@ -1,0 +1,158 @@
+"""burrcast payback: a month's parts with and without a mixer or a compressor.
+
+What a practitioner expects: common practice, no source.
+"""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import ezdxf
+import jsonschema
+import pytest
+from click.testing import CliRunner, Result
+from shared import ROOT
+
+from analyzer.cli import burrcast
+
+SHOP = """
+[machine]
+power_kw = {power}
+[rates]
+machine_per_h = 110
+labour_per_h = 55
+[gases]
+available = [{gases}]
+"""
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    """Return a folder with a plate of 300 x 200 with four holes of 20, and no list yet."""
+    document = ezdxf.new("R2010", units=4)
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (300, 0), (300, 200), (0, 200)], close=True)
+    for x, y in ((40, 40), (260, 40), (260, 160), (40, 160)):
+        space.add_circle((x, y), 10)
+    document.saveas(tmp_path / "plate.dxf")
+    return tmp_path
+
+
+def run(
+    folder: Path, rows: list[str], *words: str,
+    head: str = "drawing,quantity,material,thickness_mm,next", gases: str = '"oxygen", "nitrogen"', power: float = 15, toml: str | None = None,
+) -> Result:  # fmt: skip
+    text = SHOP.format(gases=gases, power=power) if toml is None else toml
+    (folder / "burrcast.toml").write_text(text, encoding="utf-8")
+    (folder / "list.csv").write_text("\n".join([head, *rows]) + "\n", encoding="utf-8")
+    return CliRunner().invoke(burrcast, ["payback", str(folder / "list.csv"), *words])
+
+
+def answer(result: Result) -> dict[str, Any]:
+    written: dict[str, Any] = json.loads(result.stdout)
+    path = ROOT / "docs" / "schemas" / "burrcast.payback-1.json"
+    jsonschema.validate(written, json.loads(path.read_text(encoding="utf-8")))
+    return written
+
+
+JSON = ("--format", "json")
+
+
+def test_aluminium_now_and_then_mixed_against_compressed_air(shop: Path) -> None:
+    """The classic case: both cut aluminium faster and cleaner; ten parts do not pay either."""
+    rows = ["plate.dxf,{},AlMg3,8,none"]
+    prices = ("--mixer-price", "18000", "--compressor-price", "45000")
+    few = answer(run(shop, [rows[0].format(5)], *prices, *JSON))
+    many = answer(run(shop, [rows[0].format(2000)], *prices, *JSON))
+    for name in ("mixer", "compressor"):
+        (one,) = [p for p in few["purchases"] if p["name"] == name]
+        (other,) = [p for p in many["purchases"] if p["name"] == name]
+        gas = {"mixer": "mixed", "compressor": "air"}[name]
+        assert [row["gas"] for row in other["month"]["hours"]] == [gas]
+        # saving and payback go with the number of parts
+        assert other["saved_per_month"]["value"] == pytest.approx(
+            400 * one["saved_per_month"]["value"], rel=1e-4
+        )
+        assert one["months_to_pay"]["value"] > 60
+        assert other["months_to_pay"]["value"] < 24
+    assert few["today"]["hours"][0]["gas"] == "nitrogen"
+
+
+def test_thin_clean_sheet_pays_for_no_mixer(shop: Path) -> None:
+    """Never mixed gas for speed alone where nitrogen is clean."""
+    written = answer(run(shop, ["plate.dxf,5000,mild-steel,2,none"], "--mixer-price", "1", *JSON))
+    (mixer,) = [p for p in written["purchases"] if p["name"] == "mixer"]
+    assert mixer["saved_per_month"]["value"] == 0.0
+    assert mixer["months_to_pay"] is None
+    page = run(shop, ["plate.dxf,5000,mild-steel,2,none"]).stdout
+    assert "A MIXER: saves nothing here" in page
+
+
+def test_the_page_says_hours_saving_and_payback(shop: Path) -> None:
+    result = run(shop, ["plate.dxf,400,mild-steel,12,powder"], "--mixer-price", "18000")
+    assert result.exit_code == 0
+    assert max(map(len, result.stdout.splitlines())) <= 80
+    for words in ("Hours a month today", "A MIXER", "saved a month", "are paid back in",
+                  "Price not told", "Licensed gas installer only"):  # fmt: skip
+        assert words in " ".join(result.stdout.split())
+
+
+def test_what_the_shop_has_is_not_to_be_bought(shop: Path) -> None:
+    every = '"oxygen", "nitrogen", "mixed", "air"'
+    result = run(shop, ["plate.dxf,4,mild-steel,10,none"], gases=every)
+    assert "nothing to buy" in result.stdout
+    only_air = run(shop, ["plate.dxf,4,mild-steel,10,none"], *JSON, gases='"nitrogen", "mixed"')
+    assert [p["name"] for p in answer(only_air)["purchases"]] == ["compressor"]
+
+
+def test_running_cost_is_taken_off(shop: Path) -> None:
+    base = SHOP.format(gases='"nitrogen"', power=15)
+    row = ["plate.dxf,400,mild-steel,12,powder"]
+    free, dear = (
+        answer(run(shop, row, *JSON, toml=base + f"[invest]\nmixer_per_month = {cost}\n"))
+        for cost in (0, 100)
+    )
+    saved = [one["purchases"][0]["saved_per_month"]["value"] for one in (free, dear)]
+    assert saved[0] - saved[1] == pytest.approx(100.0, abs=1e-5)
+
+
+def test_bad_rows_are_named_by_line_and_the_rest_is_answered(shop: Path) -> None:
+    rows = ["plate.dxf,10,mild-steel,10,none", "gone.dxf,10,mild-steel,10,none", "",
+            "plate.dxf,0,mild-steel,10,none", "plate.dxf,10,cheese,10,none",
+            "plate.dxf,10,mild-steel,10,fly", "plate.dxf,,mild-steel,10,none"]  # fmt: skip
+    result = run(shop, rows, *JSON)
+    assert result.exit_code == 3
+    written = answer(result)
+    assert [row["line"] for row in written["refused"]] == [3, 5, 6, 7, 8]
+    assert written["drawings"] == 1
+    page = run(shop, rows)
+    assert "line 5:" in page.stdout
+    assert page.exit_code == 3
+
+
+@pytest.mark.parametrize(
+    ("head", "rows", "toml", "says"),
+    [
+        ("drawing,quantity,thick", ["plate.dxf,1,8"], None, "did you mean thickness"),
+        ("drawing,material", ["plate.dxf,mild-steel"], None, "no column quantity"),
+        ("drawing,quantity", ["plate.dxf,1"], None, "no material and no thickness"),
+        ("drawing,quantity", [], None, "no row of the list"),
+        ("drawing,quantity", ["plate.dxf,1"], "[gases]\navailable = ['nitrogen']\n", "no [rates]"),
+        ("drawing,quantity", ["plate.dxf,1"],
+         "[rates]\nmachine_per_h = 1\nlabour_per_h = 1\n", "which gases you have"),
+    ],
+)  # fmt: skip
+def test_refused_with_one_message(
+    shop: Path, head: str, rows: list[str], toml: str | None, says: str
+) -> None:
+    result = run(shop, rows, head=head, toml=toml)
+    assert isinstance(result.exit_code, int)
+    assert result.exit_code == 2
+    assert says in result.stderr
+    assert result.stderr.count("\n") == 1
+
+
+def test_semicolons_and_decimal_commas(shop: Path) -> None:
+    head = "drawing;quantity;material;thickness_mm"
+    written = answer(run(shop, ["plate.dxf;40;S235;1,5"], *JSON, head=head))
+    assert written["parts_per_month"] == 40
