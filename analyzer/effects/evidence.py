@@ -51,7 +51,7 @@ class HeatField:
     pierces : ndarray, shape (n,)
         At the pierce of every contour, as it begins.
     web_arrival, web_peak : ndarray, shape (w,)
-        In the middle of every web of the part, as its second side is begun; and the highest
+        In the middle of the webs of the forecast, as their second side is begun; and the highest
         mean across it after that.
     tips : ndarray of int, shape (k,)
         Corners of the part that are tips up to a right angle.
@@ -88,8 +88,10 @@ class HeatForecast:
     ----------
     left : float
         Heat per area of cut, both sides together. [J/mm^2]
+    webs : ndarray of int, shape (w,)
+        Webs of the part no wider than the thickness.
     strips : ndarray, shape (w,)
-        Bound of the rise in every web: both sides cut at once, no way out but the ends. [K]
+        Bound of the rise in each of them: both sides cut at once, no way out but the ends. [K]
     pattern : ndarray, shape (n,)
         Mean rise of the plate around every cut-out once all are cut; 0 for others. [K]
     field : HeatField or None
@@ -97,6 +99,7 @@ class HeatForecast:
     """
 
     left: float
+    webs: Ints
     strips: Floats
     pattern: Floats
     field: HeatField | None = None

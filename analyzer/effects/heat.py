@@ -26,7 +26,7 @@ RIGHT_ANGLE = 90.01
 """Corners up to this angle of metal are followed as tips. [degrees]"""
 
 
-STATION_MM = 10.0
+STATION_MM = 20.0
 """Longest stretch of edge with one temperature, or the thickness where that is more. [mm]"""
 
 AHEAD = 16.0
@@ -53,12 +53,13 @@ def forecast_heat(part: Part, plan: Plan, setting: Setting, job: Job) -> HeatFor
     crowd = crowding(part.contours, part.islands)
     pattern = crowd.density * left / 2.0 / (plate.density_heat * (1.0 - crowd.share))
     sources = sources_of(part.contours, plan, setting, job, crowd.share)
-    webs = Webs(part, sources)
+    webs = Webs(part, job.thickness_mm, sources)
     strips = webs.bounds(left, plate)
     terms = burr_terms(setting.gas, job.material, job.thickness_mm, job.power_kw, job.plate)
     if terms.heat_add == 0.0:
-        return HeatForecast(left, strips, pattern)
-    return HeatForecast(left, strips, pattern, _field(part, plan, setting, job, sources, webs))
+        return HeatForecast(left, webs.index, strips, pattern)
+    field = _field(part, plan, setting, job, sources, webs)
+    return HeatForecast(left, webs.index, strips, pattern, field)
 
 
 def _field(

@@ -40,6 +40,10 @@ class Near:
             self.count, self.target[some], self.piece[some], self.far[some], self.when[some]
         )
 
+    def of(self, targets: Ints, count: int) -> Near:
+        """Return the pairs with target k called targets[k] of `count`."""
+        return Near(count, targets[self.target], self.piece, self.far, self.when)
+
     @staticmethod
     def join(several: Sequence[Near], count: int) -> Near:
         """Return the pairs of all."""
@@ -103,9 +107,9 @@ def near_pieces(sources: Sources, xy: Floats, reach: Floats, rows: Ints) -> Near
     if not len(xy) or not len(sources):
         none: Ints = np.zeros(0, np.int64)
         return Near(len(xy), none, none, np.zeros(0), np.zeros(0))
-    tree = shapely.STRtree(shapely.points(sources.xy))
     low, high = xy - reach[:, None], xy + reach[:, None]
-    target, piece = tree.query(shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1]))
+    boxes = shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1])
+    target, piece = sources.places.query(boxes)
     far = np.hypot(*(sources.xy[piece] - xy[target]).T)
     fits = (sources.rows[piece] == rows[target]) & (far <= reach[target] * (1.0 + 1e-9))
     target, piece, far = target[fits], piece[fits], far[fits]

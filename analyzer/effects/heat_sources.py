@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+import shapely
 
 from analyzer.geometry.contours import Contours, Floats, Ints
 from analyzer.job import Job
@@ -111,6 +112,11 @@ class Sources:
 
     def __len__(self) -> int:
         return len(self.times)
+
+    @cached_property
+    def places(self) -> shapely.STRtree:
+        """Index of the middles of all pieces."""
+        return shapely.STRtree(shapely.points(self.xy))
 
     @cached_property
     def by_row(self) -> Ints:

@@ -26,8 +26,8 @@ TIME_SHARE = 0.35
 WIDTH_SHARE = 0.35
 """And while its spread is at most this share of sqrt(4 alpha age)."""
 
-FAR = 14.0
-"""exp(-FAR) of a source's heat is nothing."""
+FAR = 9.0
+"""exp(-FAR) of a source's heat is nothing: 0.01 %."""
 
 TARGETS_AT_ONCE = 2048
 

@@ -14,6 +14,9 @@ from analyzer.geometry.contours import Floats, Ints
 from analyzer.motion.plan import Plan
 from analyzer.parts.part import Part
 
+WIDEST = 1.0
+"""Webs wider than this many thicknesses have no heat of their own: edges tell theirs. [-]"""
+
 WEB_REACH = 2.0
 """Sides of a web within this many widths of its middle face it. [-]"""
 
@@ -37,36 +40,47 @@ LEAST_WIDTH = 1e-3
 class Webs:
     """The webs of a part with the pieces of cut that face them."""
 
-    def __init__(self, part: Part, sources: Sources) -> None:
+    def __init__(self, part: Part, thickness: float, sources: Sources) -> None:
+        widths = np.array([web.width for web in part.webs])
+        self.index = np.flatnonzero(widths <= WIDEST * thickness)
+        webs = [part.webs[k] for k in self.index.tolist()]
         self.sources = sources
-        self.width = np.maximum(np.array([web.width for web in part.webs]), LEAST_WIDTH)
-        self.xy = np.array([(web.x, web.y) for web in part.webs]).reshape(-1, 2)
-        rows = np.array([web.rows for web in part.webs], dtype=np.int64).reshape(-1, 2)
-        self.across = np.zeros((len(rows), 2))
-        self._face(rows)
-        for _ in range(INWARD_STEPS if len(rows) else 0):
-            self.xy = self.xy + self._to_the_middle()
-            self._face(rows)
+        self.width = np.maximum(widths[self.index], LEAST_WIDTH)
+        self.xy = np.array([(web.x, web.y) for web in webs]).reshape(-1, 2)
+        self.rows = np.array([web.rows for web in webs], dtype=np.int64).reshape(-1, 2)
+        every = np.arange(len(webs))
+        self.across, self.sides = self._facing(every)
+        for _ in range(INWARD_STEPS):
+            self._move_in()
 
-    def _face(self, rows: Ints) -> None:
-        """Find the pieces of both sides, and the way across from one to the other."""
-        near = [
-            near_pieces(self.sources, self.xy, WEB_REACH * self.width, rows[:, side])
-            for side in (0, 1)
-        ]
-        first, second = (one.nearest(self.sources, self.xy) for one in near)
-        step = second - first
+    def _facing(self, webs: Ints) -> tuple[Floats, tuple[Near, Near]]:
+        """Return the way across some webs, shape (w, 2), and the pieces of both their sides."""
+        xy, reach = self.xy[webs], WEB_REACH * self.width[webs]
+        one, two = (near_pieces(self.sources, xy, reach, self.rows[webs, k]) for k in (0, 1))
+        step = two.nearest(self.sources, xy) - one.nearest(self.sources, xy)
         size = np.hypot(step[:, 0], step[:, 1])
-        self.across = step / np.where(size > 0.0, size, 1.0)[:, None]
-        self.sides = tuple(
-            one.take(self._turned(one) * sign >= FACING)
-            for one, sign in zip(near, (1.0, -1.0), strict=True)
-        )
+        across = step / np.where(size > 0.0, size, 1.0)[:, None]
+        inward = self.sources.inward
+        first = (inward[one.piece] * across[one.target]).sum(axis=1) >= FACING
+        second = (inward[two.piece] * across[two.target]).sum(axis=1) <= -FACING
+        return across, (one.take(first), two.take(second))
 
-    def _turned(self, near: Near) -> Floats:
-        """Cosine between the way into the metal at pieces and the way across, shape (p,). [-]"""
-        turned: Floats = (self.sources.inward[near.piece] * self.across[near.target]).sum(axis=1)
-        return turned
+    def _move_in(self) -> None:
+        """Move webs told at the end of a run of even width into it, and look again there."""
+        shift = self._to_the_middle()
+        moved = np.flatnonzero((shift != 0.0).any(axis=1))
+        if not len(moved):
+            return
+        self.xy = self.xy + shift
+        across, sides = self._facing(moved)
+        self.across[moved] = across
+        stay = np.ones(len(self.width), bool)
+        stay[moved] = False
+        one, two = (
+            Near.join([old.take(stay[old.target]), new.of(moved, old.count)], old.count)
+            for old, new in zip(self.sides, sides, strict=True)
+        )
+        self.sides = one, two
 
     def _along(self, near: Near) -> Floats:
         """Where pieces lie along their web, from its middle, shape (p,). [mm]"""
