@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from analyzer.errors import InputError
 from analyzer.process.machine import Machine
+from analyzer.process.supply import Supply
 from analyzer.shop import Shop, load_shop, parse_shop
 
 WHOLE = """\
@@ -201,6 +202,9 @@ def test_unknown_keys_name_line_section_and_the_nearest_valid_one(
         (row(kerf_mm="30"), "cannot be meant"),
         (row(pierce_s="'fast'"), "not a number"),
         (row(confirmed="1"), "neither true nor false"),
+        (row(nozzle="'wide'"), "is no nozzle"),
+        (row(pressure_bar="145"), "cannot be meant"),
+        (row(pressure_bar="10", pressure_psi="145"), "say the same thing"),
         (row(gas="'mixed'", oxygen_share_percent="30"), "oxygen-enriched"),
         (row(oxygen_share_percent="2"), "belongs to mixed gas"),
         (row() + row(speed_m_per_min="6"), "stands there twice"),
@@ -220,6 +224,78 @@ def test_own_rows_let_copper_in() -> None:
 def test_zero_start_and_lift_are_allowed() -> None:
     shop = parse_shop("[machine]\nstart_overhead_s = 0\nlift_s = 0\n", PATH)
     assert (shop.machine.start_overhead_s, shop.machine.lift_s) == (0, 0)
+
+
+SUPPLIES = """\
+[gases]
+available = ["O2", "N2", "mixed", "air"]
+mixer = true
+compressor_bar = 13
+[gases.nitrogen]
+supply = "bundle"
+flow_nm3_per_h = 80
+content_nm3 = 110
+pressure_bar = 20
+[gases.oxygen]
+supply = "cylinder"
+"""
+
+
+def test_supplies() -> None:
+    shop = parse_shop(SUPPLIES, PATH)
+    assert shop.gases == ("oxygen", "nitrogen", "mixed", "air")
+    assert shop.supplies.mixer is True
+    assert shop.supplies.of("nitrogen") == Supply("bundle", 80.0, 110.0, 20.0)
+    assert shop.supplies.of("oxygen") == Supply("cylinder")
+    assert shop.supplies.of("air") == Supply("compressor", pressure_bar=13.0)
+    bars = {gas: shop.supplies.pressure_bar(gas) for gas in shop.gases}
+    assert bars == {"oxygen": None, "nitrogen": 20.0, "mixed": 20.0, "air": 13.0}
+    assert parse_shop("", PATH).supplies.of("nitrogen") == Supply()
+
+
+@pytest.mark.parametrize(
+    ("text", "gases"),
+    [
+        ("mixer = true", ("oxygen", "nitrogen", "mixed")),
+        ("mixer = false", ("oxygen", "nitrogen")),
+        ("mixer = false\ncompressor_bar = 12", ("oxygen", "nitrogen", "air")),
+        ("compressor_bar = 12", None),  # tells nothing of the other gases
+        ('available = ["N2"]\nmixer = false', ("nitrogen",)),
+    ],
+)
+def test_gases_a_told_mixer_implies(text: str, gases: tuple[str, ...] | None) -> None:
+    assert parse_shop(f"[gases]\n{text}\n", PATH).gases == gases
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ('available = ["N2"]\nmixer = true', "mixed gas is not available"),
+        ('available = ["mixed"]\nmixer = false', "but mixer = false"),
+        ("mixer = 1", "neither true nor false"),
+        ("compressor_bar = 700", "cannot be meant"),
+        ("compresor_bar = 7", "did you mean compressor_bar"),
+        ("[gases.nitrogen]\nsupply = 'tankk'", "line 3, [gases.nitrogen]: supply = 'tankk'"),
+        ("[gases.nitrogen]\nflow = 7", "did you mean flow_nm3_per_h"),
+        ("[gases.nitrogen]\ncontent_nm3 = 0", "cannot be meant"),
+        ("[gases.argon]\nsupply = 'tank'", "key 'argon' is not known"),
+        ("compressor_bar = 7\n[gases.air]\npressure_bar = 8", "say the same thing"),
+        ("nitrogen = 3", "must be a section"),
+    ],
+)
+def test_gases_that_cannot_be_meant(text: str, said: str) -> None:
+    assert said in refused(f"[gases]\n{text}\n")
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "bar"),
+    [("pressure_bar", 12.0, 12.0), ("pressure_psi", 145.038, 10.0), ("pressure_mpa", 1.5, 15.0)],
+)
+def test_pressure_of_a_row_in_any_unit(key: str, value: float, bar: float) -> None:
+    """1 psi = 6894.757 Pa, 1 MPa = 10 bar, by definition."""
+    (own,) = parse_shop(row(**{key: str(value)}, nozzle='"S4.0"'), PATH).own_rows
+    assert own.pressure_bar == pytest.approx(bar, rel=1e-5)
+    assert own.nozzle == "S4.0"
 
 
 def read_or_refused(text: str) -> bool:
@@ -247,11 +323,13 @@ VALUES = st.recursive(
 
 @given(
     header=st.sampled_from(
-        ["", "[machine]", "[gases]", "[job]", "[[cutting]]", "[cutting]", "[limits]", "[layers]"]
+        ["", "[machine]", "[gases]", "[gases.nitrogen]", "[tables]", "[job]", "[[cutting]]",
+         "[cutting]", "[limits]", "[layers]"]
     ),
     key=st.sampled_from(
         ["power_kw", "available", "material", "gas", "plate", "next", "thickness_mm", "mark",
-         "machine", "cutting", "jerk_m_per_s3", "confirmed"]
+         "machine", "cutting", "jerk_m_per_s3", "confirmed", "files", "mixer", "nitrogen",
+         "supply", "compressor_bar"]
     ),
     value=VALUES,
 )  # fmt: skip

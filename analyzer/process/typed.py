@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 from analyzer.errors import InputError
 
 _T = TypeVar("_T")
-_UNIT = re.compile(r"(_(m|mm|in|s|s2|s3|kw|percent|per|min))+$")
+_UNIT = re.compile(r"(_(m|mm|in|s|s2|s3|kw|percent|per|min|h|nm3|bar|psi|mpa|kg|kwh|m2))+$")
 _NEAR = 0.6  # least likeness of two keys to ask "did you mean"
 
 
