@@ -6,9 +6,13 @@ corner rounded within the machine's tolerance.  All radii in mm, speeds in mm/s.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
+from numpy.typing import ArrayLike
 
 from analyzer.geometry.contours import Bools, Contours, Floats, wrapped
+from analyzer.process.machine import Machine
 
 STRAIGHT = 1e-6
 """A joint turning less is none: the same line drawn in two pieces. [rad]"""
@@ -52,8 +56,98 @@ def equivalent_ratios(contours: Contours, thickness: float) -> Floats:
     return np.where(contours.closed, ratio, np.inf)
 
 
+@dataclass(frozen=True, eq=False)
+class AxisLimits:
+    """Limits of the machine's axes, and how the path lies to them.
+
+    Attributes
+    ----------
+    x, y : float
+        Largest acceleration (or jerk) of each axis; infinite where it is not told.
+    matrix : ndarray, shape (2, 2)
+        Rotation from the axes of the path to those of the machine.
+    """
+
+    x: float
+    y: float
+    matrix: Floats
+
+    def along(self, path: Contours) -> Floats:
+        """Return the limit along every segment, shape (s,): the least over its headings."""
+        return self._least(path, 0.0)
+
+    def across(self, path: Contours) -> Floats:
+        """Return the limit square to every segment, shape (s,): the least over its headings."""
+        return self._least(path, np.pi / 2.0)
+
+    def _least(self, path: Contours, quarter: float) -> Floats:
+        turned = np.arctan2(self.matrix[1, 0], self.matrix[0, 0]) + quarter
+        first = path.start_directions + turned
+        low = np.minimum(first, first + path.sweeps)
+        span = np.abs(path.sweeps)
+        limit = np.full(len(low), np.inf)
+        for most, axis in ((self.x, 0.0), (self.y, np.pi / 2.0)):
+            # share of the axis: |cos| of the angle to it, 1 where an arc passes along it
+            off = np.mod(low - axis, np.pi)
+            share = np.maximum(np.abs(np.cos(off)), np.abs(np.cos(off + span)))
+            share = np.where(off + span >= np.pi, 1.0, share)
+            with np.errstate(divide="ignore"):
+                limit = np.minimum(limit, most / share)
+        return limit
+
+
+@dataclass(frozen=True, eq=False)
+class DriveLimits:
+    """What the drives allow on every segment of a path.
+
+    Attributes
+    ----------
+    along, across : ndarray, shape (s,)
+        Largest acceleration along and square to the path. [mm/s^2]
+    jerk : ndarray, shape (s,)
+        Largest jerk along it. [mm/s^3]
+    acceleration_anyhow, jerk_anyhow : float
+        The same in the worst direction, for stretches whose heading is not known.
+    """
+
+    along: Floats
+    across: Floats
+    jerk: Floats
+    acceleration_anyhow: float
+    jerk_anyhow: float
+
+
+def drive_limits(path: Contours, machine: Machine, matrix: Floats | None = None) -> DriveLimits:
+    """Return the limits of the drives: of the path as a whole, and of each axis where told.
+
+    Parameters
+    ----------
+    path : Contours
+        What the head follows.
+    machine : Machine
+        Cutting acceleration and jerk; those of the axes where they are above 0.
+    matrix : ndarray, shape (2, 2), optional
+        Rotation from the axes of the path to those of the machine; none if they agree.
+    """
+    pose = np.eye(2) if matrix is None else matrix
+
+    def least(whole: float, x: float, y: float) -> tuple[Floats, Floats, float]:
+        in_x, in_y = (1000.0 * value if value > 0.0 else np.inf for value in (x, y))
+        axes = AxisLimits(in_x, in_y, pose)
+        bound = 1000.0 * whole
+        return (
+            np.minimum(axes.along(path), bound), np.minimum(axes.across(path), bound),
+            min(axes.x, axes.y, bound),
+        )  # fmt: skip
+
+    m = machine
+    along, across, worst = least(m.cut_acceleration, m.x_acceleration, m.y_acceleration)
+    jerk, _, worst_jerk = least(m.jerk, m.x_jerk, m.y_jerk)
+    return DriveLimits(along, across, jerk, worst, worst_jerk)
+
+
 def path_ceilings(
-    path: Contours, speeds: Floats, acceleration: float, tolerance: float
+    path: Contours, speeds: Floats, acceleration: ArrayLike, tolerance: float
 ) -> tuple[Floats, Floats]:
     """Return the speed limit inside every segment and at its start joint, shapes (s,). [mm/s]
 
@@ -63,8 +157,9 @@ def path_ceilings(
         What the head follows.
     speeds : ndarray, shape (n,)
         Speed of every contour on a long straight line: table speed times factor. [mm/s]
-    acceleration : float
-        Largest acceleration across the path. [mm/s^2]
+    acceleration : float or array_like, shape (s,)
+        Largest acceleration across the path; in a corner the less of both segments
+        counts. [mm/s^2]
     tolerance : float
         Corner rounding tolerance. [mm]
 
@@ -78,9 +173,11 @@ def path_ceilings(
         corner_radius(path.sweeps, tolerance), corner_radius(np.array(np.pi / 2), tolerance)
     )
     radius = np.maximum(path.radii, np.where(path.bulges == 0.0, 0.0, rounding))
-    inside = np.minimum(base, np.sqrt(acceleration * radius))
-    reach = float(speeds.max(initial=0.0)) ** 2 / acceleration
-    joints = np.minimum(base, np.sqrt(acceleration * joint_radii(path, tolerance, reach)))
+    limit = np.broadcast_to(np.asarray(acceleration, dtype=float), base.shape)
+    inside = np.minimum(base, np.sqrt(limit * radius))
+    reach = float(speeds.max(initial=0.0)) ** 2 / float(limit.min(initial=np.inf))
+    least = np.minimum(limit, limit[path.previous])
+    joints = np.minimum(base, np.sqrt(least * joint_radii(path, tolerance, reach)))
     return inside, joints
 
 

@@ -14,8 +14,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analyzer.geometry.contours import Bools, Floats, Ints
+from analyzer.motion import jerk_dips
 from analyzer.motion.jerk_climbs import Corners
-from analyzer.motion.jerk_hills import Hills, pieces_of, solve
+from analyzer.motion.jerk_hills import Hills, Solved, pieces_of, solve
 from analyzer.motion.jerk_ramps import reach
 from analyzer.motion.pieces import Pieces
 
@@ -56,15 +57,82 @@ class Nodes:
 
 
 @dataclass(eq=False)
-class _Work:
-    """What is known so far: valleys, sides of nodes, and where nodes lie on their hills."""
+class Work:
+    """What is known so far of every node.
+
+    Attributes
+    ----------
+    valley : ndarray of bool, shape (n,)
+        Hills begin and end here, or `shift` beside.
+    knot, shift : ndarray, shape (n,)
+        Speed of a valley [mm/s], and how far along the path it lies from its node [mm].
+    side : ndarray of int, shape (n,)
+        Climbs that must keep below a node though the speed dips there.
+    piece, after, time, speed : ndarray, shape (n,)
+        Of nodes inside hills: piece of the hill and time since its start; time since the
+        start of the hill [s], speed [mm/s].
+    """
 
     valley: Bools
+    knot: Floats
+    shift: Floats
     side: Ints
     piece: Ints
     after: Floats
     time: Floats
     speed: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Attempt:
+    """Hills solved once: their motion, what fits, and where the nodes inside them lie."""
+
+    pieces: Pieces
+    fits: Bools
+    peak: Floats
+    node: Ints
+    home: Ints
+    piece: Ints
+    after: Floats
+    speed: Floats
+    fast: Bools
+
+    @property
+    def good(self) -> Bools:
+        """Hills that fit, and keep below every node."""
+        found = self.fits.copy()
+        found[self.home[self.fast]] = False
+        return found
+
+    def note(self, work: Work) -> None:
+        """Write down where the nodes inside lie."""
+        node, piece = self.node, self.piece
+        work.piece[node] = piece - self.pieces.first[self.home]
+        work.after[node], work.speed[node] = self.after, self.speed
+        work.time[node] = self.pieces.time[piece] + self.after
+
+
+class Done:
+    """Solved hills by the node they begin at."""
+
+    def __init__(self, count: int) -> None:
+        self.until = np.full(count, -1)
+        self.peak, self.time = np.zeros(count), np.zeros(count)
+        self._row = np.full(count, -1)
+        self._several: list[Pieces] = []
+        self._total = 0
+
+    def add(self, attempt: Attempt, a: Ints, b: Ints) -> None:
+        """Note the hills from nodes a to b; those that are not good stay open."""
+        self.until[a] = np.where(attempt.good, b, -1)
+        self.peak[a], self.time[a] = attempt.peak, attempt.pieces.row_times
+        self._row[a] = self._total + np.arange(len(a))
+        self._total += len(a)
+        self._several.append(attempt.pieces)
+
+    def pieces(self, left: Ints) -> Pieces:
+        """Return the motion over the hills that begin at nodes, in that order."""
+        return Pieces.joined(self._several, self._row[left]) if self._several else Pieces.none()
 
 
 def jerk_limited(nodes: Nodes, speed: Floats) -> tuple[Floats, Floats, Pieces]:
@@ -87,28 +155,31 @@ def jerk_limited(nodes: Nodes, speed: Floats) -> tuple[Floats, Floats, Pieces]:
         Motion along every segment.
     """
     count = len(speed)
-    whole = np.zeros(count, dtype=np.int64)
+    if not len(nodes.before):
+        return speed, np.zeros(0), Pieces.none()
     valley = _valleys(nodes, speed)
     # a valley has the speed allowed there, or that of its neighbour at the same place
     nodes = replace(nodes, cap=np.where(valley, speed, nodes.cap))
-    work = _Work(valley, whole.copy(), whole.copy(), np.zeros(count),
-                 np.zeros(count), nodes.cap.copy())  # fmt: skip
+    whole = np.zeros(count, dtype=np.int64)
+    work = Work(valley, nodes.cap.copy(), np.zeros(count), whole.copy(), whole.copy(),
+                np.zeros(count), np.zeros(count), nodes.cap.copy())  # fmt: skip
     _prune(nodes, work)
-    done: list[Pieces] = []
-    owner = np.full(count, -1)  # hill (as solved) that begins at a node
-    until = np.full(count, -1)  # and the node it ends at
-    total = 0
+    done = Done(count)
     while True:
-        left, right = _hill_ends(nodes, work.valley)
-        dirty = until[left] != right
+        left, right = hill_ends(nodes, work.valley)
+        dirty = done.until[left] != right
         if not dirty.any():
             break
         a, b = left[dirty], right[dirty]
-        pieces, good = _round(nodes, work, a, b)
-        owner[a], until[a] = total + np.arange(len(a)), np.where(good, b, -1)
-        total += len(a)
-        done.append(pieces)
-    return _along(nodes, work, done, owner[left], left, right)
+        attempt = attempt_hills(nodes, work, a, b)
+        attempt.note(work)
+        done.add(attempt, a, b)
+        higher = nodes.cap[a] > nodes.cap[b]
+        poor = ~attempt.fits
+        _drop(work, a[poor & higher], b[poor & ~higher])
+        work.side[attempt.node[attempt.fast]] = BOTH
+    jerk_dips.dip(nodes, work, done, left, right)
+    return _along(nodes, work, done.pieces(left), left, right)
 
 
 def _valleys(nodes: Nodes, speed: Floats) -> Bools:
@@ -131,7 +202,8 @@ def _valleys(nodes: Nodes, speed: Floats) -> Bools:
     return found
 
 
-def _hill_ends(nodes: Nodes, valley: Bools) -> tuple[Ints, Ints]:
+def hill_ends(nodes: Nodes, valley: Bools) -> tuple[Ints, Ints]:
+    """Return the nodes at which hills begin and end."""
     at = np.flatnonzero(valley)
     ends = np.zeros(len(valley), dtype=bool)
     ends[nodes.closes] = True
@@ -139,11 +211,11 @@ def _hill_ends(nodes: Nodes, valley: Bools) -> tuple[Ints, Ints]:
     return at[:-1][inside], at[1:][inside]
 
 
-def _prune(nodes: Nodes, work: _Work) -> None:
+def _prune(nodes: Nodes, work: Work) -> None:
     """Drop valleys that no plain ramp from a lower neighbour reaches."""
     least_a, least_j = nodes.acceleration.max(), nodes.jerk.max()  # generous: more is kept
     while True:
-        left, right = _hill_ends(nodes, work.valley)
+        left, right = hill_ends(nodes, work.valley)
         length = nodes.place[right] - nodes.place[left]
         a, b = nodes.cap[left], nodes.cap[right]
         got = reach(np.minimum(a, b), length, least_a, least_j) * (1.0 + EQUAL)
@@ -153,38 +225,65 @@ def _prune(nodes: Nodes, work: _Work) -> None:
         _drop(work, left[drop_left], right[drop_right])
 
 
-def _drop(work: _Work, from_right: Ints, from_left: Ints) -> None:
+def _drop(work: Work, from_right: Ints, from_left: Ints) -> None:
     work.valley[from_right] = False
     work.valley[from_left] = False
     work.side[from_right] |= RIGHT
     work.side[from_left] |= LEFT
 
 
-def _round(nodes: Nodes, work: _Work, a: Ints, b: Ints) -> tuple[Pieces, Bools]:
-    """Solve the hills from node a to b; note what does not fit, and who is too fast."""
+@dataclass(frozen=True, eq=False)
+class _Inside:
+    """Where hills begin and end, and the nodes inside them."""
+
+    start: Floats
+    node: Ints
+    home: Ints
+
+
+def solve_hills(nodes: Nodes, work: Work, a: Ints, b: Ints) -> tuple[Solved, _Inside]:
+    """Solve the hills from node a to node b; changes nothing."""
     begin, counts = np.searchsorted(nodes.before, a), b - a
     first = np.cumsum(counts) - counts
     hill = np.repeat(np.arange(len(a)), counts)
     segment = np.arange(len(hill)) + np.repeat(begin - first, counts)
     split = _splits(nodes, work, segment, first, hill)
+    least_a = np.minimum.reduceat(nodes.acceleration[segment], first)
+    least_j = np.minimum.reduceat(nodes.jerk[segment], first)
+    # a valley beside its node: the hill begins before it, or ends behind it
+    early, late = np.flatnonzero(work.shift[a] < 0.0), np.flatnonzero(work.shift[b] > 0.0)
+    for rows, more in ((early, begin[early] - 1), (late, (begin + counts)[late])):
+        least_a[rows] = np.minimum(least_a[rows], nodes.acceleration[more])
+        least_j[rows] = np.minimum(least_j[rows], nodes.jerk[more])
+    start, end = nodes.place[a] + work.shift[a], nodes.place[b] + work.shift[b]
+    hills = Hills(np.maximum(end - start, 0.0), work.knot[a], work.knot[b],
+                  nodes.ceiling[split], least_a, least_j)  # fmt: skip
     inner = np.ones(len(hill), dtype=bool)
     inner[first] = False
-    node, home = nodes.before[segment[inner]], hill[inner]
-    hills = Hills(
-        nodes.place[b] - nodes.place[a], nodes.cap[a], nodes.cap[b], nodes.ceiling[split],
-        np.minimum.reduceat(nodes.acceleration[segment], first),
-        np.minimum.reduceat(nodes.jerk[segment], first),
-    )  # fmt: skip
-    solved = solve(hills, _corners(nodes, work, node, home, split, a, b, hills.top))
-    pieces = pieces_of(solved)
-    poor = ~solved.fits
-    higher = hills.left > hills.right
-    _drop(work, a[poor & higher], b[poor & ~higher])
-    good = solved.fits & _below(nodes, work, pieces, node, home, a)
-    return pieces, good
+    node = np.concatenate((nodes.before[segment[inner]], a[early], b[late]))
+    home = np.concatenate((hill[inner], early, late))
+    if len(early) or len(late):
+        order = np.lexsort((node, home))
+        node, home = node[order], home[order]
+    solved = solve(hills, _corners(nodes, work, node, home, split, start, end, hills.top))
+    return solved, _Inside(start, node, home)
 
 
-def _splits(nodes: Nodes, work: _Work, segment: Ints, first: Ints, hill: Ints) -> Ints:
+def attempt_hills(nodes: Nodes, work: Work, a: Ints, b: Ints) -> Attempt:
+    """Solve the hills from node a to node b and look at the nodes inside; changes nothing."""
+    solved, inside = solve_hills(nodes, work, a, b)
+    pieces, node, home = pieces_of(solved), inside.node, inside.home
+    moving = np.diff(pieces.first)[home] > 0
+    node, home = node[moving], home[moving]
+    piece, after = np.zeros(0, dtype=np.int64), np.zeros(0)
+    if len(node):
+        piece, after = pieces.locate(home, nodes.place[node] - inside.start[home])
+    speed = pieces.speed_after(piece, after)
+    fast = speed > nodes.cap[node] * (1.0 + 1e-7) + 1e-7
+    return Attempt(pieces, solved.fits, solved.peak, node, home, piece, after, speed, fast)
+
+
+def _splits(nodes: Nodes, work: Work, segment: Ints, first: Ints, hill: Ints) -> Ints:
     """Segment of every hill on which it peaks under the acceleration limit.
 
     It lies beyond all that the climb from the left cannot get over, and before all that
@@ -205,8 +304,9 @@ def _splits(nodes: Nodes, work: _Work, segment: Ints, first: Ints, hill: Ints) -
 
 
 def _corners(
-    nodes: Nodes, work: _Work, node: Ints, home: Ints, split: Ints, a: Ints, b: Ints, top: Floats
-) -> Corners:
+    nodes: Nodes, work: Work, node: Ints, home: Ints, split: Ints, start: Floats, end: Floats,
+    top: Floats,
+) -> Corners:  # fmt: skip
     """Corners of both climbs of every hill."""
     cap = nodes.cap[node]
     low = cap < top[home]
@@ -216,55 +316,34 @@ def _corners(
     right = np.flatnonzero(low & ((node > middle) | both))[::-1]
     climb = np.concatenate((2 * home[left], 2 * home[right] + 1))
     place = np.concatenate((
-        nodes.place[node[left]] - nodes.place[a[home[left]]],
-        nodes.place[b[home[right]]] - nodes.place[node[right]],
+        nodes.place[node[left]] - start[home[left]], end[home[right]] - nodes.place[node[right]],
     ))  # fmt: skip
     order = np.argsort(climb, kind="stable")
     caps = np.concatenate((cap[left], cap[right]))
     return Corners(climb[order], place[order], caps[order])
 
 
-def _below(nodes: Nodes, work: _Work, pieces: Pieces, node: Ints, home: Ints, a: Ints) -> Bools:
-    """Note where the nodes between valleys lie in time; tell which hills keep below them all.
-
-    A node that is passed too fast is a corner of both climbs from now on.
-    """
-    good = np.ones(len(a), dtype=bool)
-    if not len(node):
-        return good
-    moving = np.diff(pieces.first)[home] > 0
-    node, home = node[moving], home[moving]
-    piece, after = pieces.locate(home, nodes.place[node] - nodes.place[a[home]])
-    work.piece[node], work.after[node] = piece - pieces.first[home], after
-    work.time[node] = pieces.time[piece] + after
-    work.speed[node] = pieces.speed_after(piece, after)
-    fast = work.speed[node] > nodes.cap[node] * (1.0 + 1e-7) + 1e-7
-    good[home[fast]] = False
-    work.side[node[fast]] = BOTH
-    return good
-
-
 def _along(
-    nodes: Nodes, work: _Work, done: list[Pieces], order: Ints, left: Ints, right: Ints
+    nodes: Nodes, work: Work, pieces: Pieces, left: Ints, right: Ints
 ) -> tuple[Floats, Floats, Pieces]:
     """Cut the hills at their nodes, and count by segments."""
-    pieces = Pieces.joined(done, order) if done else Pieces.none()
     segments = len(nodes.before)
-    speed = np.where(work.valley, nodes.cap, np.minimum(work.speed, nodes.cap))
-    ends = np.zeros(len(speed))  # time at which the hill that ends here began, to its end
-    ends[right] = pieces.row_times
-    begins = np.where(work.valley, 0.0, work.time)
-    stops = np.where(work.valley, ends, work.time)
-    times = np.maximum(stops[nodes.before + 1] - begins[nodes.before], 0.0)
-    # segment that begins at a node
-    begin = np.zeros(len(speed), dtype=np.int64)
+    begin = np.zeros(len(nodes.cap), dtype=np.int64)  # segment that begins at a node
     begin[nodes.before] = np.arange(segments)
-    inner = np.flatnonzero(~work.valley)
+    shifted = work.shift != 0.0
+    speed = np.where(work.valley & ~shifted, work.knot, np.minimum(work.speed, nodes.cap))
+    inner = np.flatnonzero(~work.valley | shifted)
     hill = np.searchsorted(left, inner, side="right") - 1
+    hill -= work.shift[inner] > 0.0  # it lies in the hill that ends behind it
+    clock = np.concatenate((np.zeros(1), np.cumsum(pieces.row_times, dtype=np.longdouble)))
+    at = np.zeros(len(speed), dtype=np.longdouble)
+    at[left], at[right] = clock[:-1], clock[1:]
+    at[inner] = np.add(clock[hill], work.time[inner])
+    times = np.maximum(at[nodes.before + 1] - at[nodes.before], 0.0).astype(float)
     alive = np.diff(pieces.first)[hill] > 0
     inner, hill = inner[alive], hill[alive]
+    base = begin[left] - (work.shift[left] < 0.0)
     cut = pieces.split(
-        begin[left], pieces.first[hill] + work.piece[inner], work.after[inner], begin[inner],
-        segments,
-    )  # fmt: skip
+        base, pieces.first[hill] + work.piece[inner], work.after[inner], begin[inner], segments
+    )
     return speed, times, cut

@@ -10,6 +10,7 @@ with an acceleration is the same curve as one begun earlier, slower and without.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -56,12 +57,22 @@ class Launches:
         found = self.first[climbs + 1] - 1
         several = np.flatnonzero(found > self.first[climbs])
         if len(several):
-            scale = 2.0 * float(max(self.level.max(), levels.max(), 1e-300))
-            keys = self.climb + self.level / scale
-            sought = climbs[several] + levels[several] / scale
-            index = np.searchsorted(keys, sought, side="right") - 1
-            found[several] = np.clip(index, self.first[climbs[several]], found[several])
+            keys, scale = self._keys
+            climb, level = climbs[several], levels[several]
+            sought = climb + np.minimum(level / scale, 0.75)
+            least, most = self.first[climb], found[several]
+            index = np.clip(np.searchsorted(keys, sought, side="right") - 1, least, most)
+            # the keys of far climbs are coarse: one step back or on where they missed
+            index -= (index > least) & (self.level[index] > level)
+            after = np.minimum(index + 1, most)
+            found[several] = np.where(self.level[after] <= level, after, index)
         return found
+
+    @cached_property
+    def _keys(self) -> tuple[Floats, float]:
+        """Climb and level in one rising number, and the speed that is 1 in it."""
+        scale = 2.0 * float(self.level.max(initial=1e-300))
+        return self.climb + self.level / scale, scale
 
     def settles(self, launch: Ints, levels: Floats, acceleration: Floats, jerk: Floats) -> Floats:
         """Return how far from its valley each launch settles at a level, shape (k,). [mm]"""

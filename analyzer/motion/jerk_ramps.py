@@ -112,7 +112,7 @@ def corner_rates(
     slack = 1e-12 * np.maximum(np.abs(place), 1.0)
     free = start + launch_ways(low, cap, acceleration, jerk) >= place - slack
     least, below = np.zeros(len(cap)), most.copy()
-    for _ in range(BISECTIONS):
+    for _ in range(40):  # to a hundred-millionth of the acceleration
         middle = (least + below) / 2.0
         level = cap + middle * middle / (2.0 * jerk)
         passes = (

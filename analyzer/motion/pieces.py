@@ -100,21 +100,25 @@ class Pieces:
 
     def _times(self, piece: Ints, ways: Floats) -> Floats:
         """When pieces have run a way: Newton's method inside a bracket."""
-        low, high = np.zeros(len(piece)), self.duration[piece].copy()
-        whole = self._way_after(piece, high)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            time = np.where(whole > 0.0, np.clip(ways / whole, 0.0, 1.0), 0.0) * high
+        most = self.duration[piece]
+        whole = self.length[piece]
+        share = np.divide(ways, whole, out=np.zeros(len(piece)), where=whole > 0.0)
+        found = np.clip(share, 0.0, 1.0) * most
+        low, high = np.zeros(len(piece)), most.copy()
+        todo = np.arange(len(piece))
         for _ in range(NEWTON_STEPS):
-            off = self._way_after(piece, time) - ways
-            low, high = np.where(off <= 0.0, time, low), np.where(off > 0.0, time, high)
-            with np.errstate(divide="ignore", invalid="ignore"):
-                new = time - off / self.speed_after(piece, time)
-            new = np.where((new > low) & (new < high), new, (low + high) / 2.0)
-            step = np.abs(new - time)
-            time = new
-            if not np.any(step > 1e-15 + 4e-16 * time):
+            if not len(todo):
                 break
-        return time
+            time, row = found[todo], piece[todo]
+            off = self._way_after(row, time) - ways[todo]
+            low[todo] = lo = np.where(off <= 0.0, time, low[todo])
+            high[todo] = hi = np.where(off > 0.0, time, high[todo])
+            speed = self.speed_after(row, time)
+            new = time - np.divide(off, speed, out=np.full(len(off), np.inf), where=speed > 0.0)
+            new = np.where((new > lo) & (new < hi), new, (lo + hi) / 2.0)
+            found[todo] = new
+            todo = todo[np.abs(new - time) > 1e-15 + 4e-16 * time]
+        return found
 
     def split(self, base: Ints, piece: Ints, after: Floats, rows: Ints, count: int) -> Pieces:
         """Return the pieces cut at places and counted by new rows.

@@ -12,12 +12,15 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from analyzer.errors import InputError
-from analyzer.geometry.contours import Floats, Ints
+from analyzer.geometry.contours import Bools, Floats, Ints
 from analyzer.motion.jerk import Nodes, jerk_limited
 from analyzer.motion.plan import Profile
 
 BLOCK = 4096
 """Segments per running sum: keeps it short enough to stay exact."""
+
+SAME = 1e-7
+"""Ceilings that differ by less than this share are one, the lower."""
 
 
 def speed_profile(
@@ -88,13 +91,65 @@ def speed_profile(
         entry, leave = speed[first], speed[first + 1]
         times = segment_times(length, entry, leave, ceiling, limit)
         return Profile(length, entry, leave, ceiling, times, limit)
-    peak = _peaks(length, speed[first], speed[first + 1], ceiling, limit)
+    return _with_jerk(length, ceiling, limit, softness, cap, speed, first, runs)
+
+
+def _with_jerk(
+    length: Floats, ceiling: Floats, acceleration: Floats, jerk: Floats, cap: Floats,
+    speed: Floats, before: Ints, runs: Ints,
+) -> Profile:  # fmt: skip
+    """Give the acceleration-limited `speed` at the nodes the jerk limit.
+
+    Nodes where nothing changes are left out and found again on the finished motion, so a
+    line drawn in pieces, or a curve of equal arcs, is one segment.
+    """
+    place = _places(length, before, runs)
+    closes = np.append(runs[1:] - 1, len(cap) - 1) if len(runs) else runs
+    idle = _idle(ceiling, acceleration, jerk, cap, before)
+    head = ~idle[before]  # segments that begin a longer one
+    first = np.flatnonzero(head)
+    number = np.cumsum(~idle) - 1
+    if len(first):
+        least = np.minimum.reduceat(ceiling, first)
+        peak = np.maximum.reduceat(
+            _peaks(length, speed[before], speed[before + 1], ceiling, acceleration), first
+        )
+    else:
+        least = peak = np.zeros(0)
     nodes = Nodes(
-        _places(length, first, runs), cap, first, runs, runs + counts, ceiling, peak, limit,
-        softness,
+        place[~idle], cap[~idle], number[before[first]], number[runs], number[closes], least,
+        peak, acceleration[first], jerk[first],
     )  # fmt: skip
-    speed, times, pieces = jerk_limited(nodes, speed)
-    return Profile(length, speed[first], speed[first + 1], ceiling, times, limit, softness, pieces)
+    speeds, times, pieces = jerk_limited(nodes, speed[~idle])
+    at = np.zeros(len(cap))
+    at[~idle] = speeds
+    if idle.any():
+        whole = np.cumsum(head) - 1
+        node = np.flatnonzero(idle)
+        segment = node - np.searchsorted(runs, node, side="right")  # that begins at the node
+        segment += 1
+        row = whole[segment]
+        alive = np.diff(pieces.first)[row] > 0
+        node, segment, row = node[alive], segment[alive], row[alive]
+        piece, after = pieces.locate(row, place[node] - place[before[first[row]]])
+        at[node] = pieces.speed_after(piece, after)
+        pieces = pieces.split(first, piece, after, segment, len(length))
+        times = pieces.row_times
+    return Profile(
+        length, at[before], at[before + 1], ceiling, times, acceleration, jerk, pieces
+    )  # fmt: skip
+
+
+def _idle(ceiling: Floats, acceleration: Floats, jerk: Floats, cap: Floats, before: Ints) -> Bools:
+    """Nodes within a run at which no limit changes and none is lower, shape (n,)."""
+    idle = np.zeros(len(cap), dtype=bool)
+    if len(before) < 2:
+        return idle
+    low = np.minimum(ceiling[1:], ceiling[:-1])
+    same = (np.diff(before) == 1) & (np.maximum(ceiling[1:], ceiling[:-1]) <= low * (1.0 + SAME))
+    same &= (acceleration[1:] == acceleration[:-1]) & (jerk[1:] == jerk[:-1])
+    idle[before[1:]] = same & (cap[before[1:]] >= low * (1.0 - 1e-12))
+    return idle
 
 
 def _places(length: Floats, before: Ints, runs: Ints) -> Floats:
