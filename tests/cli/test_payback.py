@@ -40,7 +40,8 @@ def shop(tmp_path: Path) -> Path:
 
 def run(
     folder: Path, rows: list[str], *words: str,
-    head: str = "drawing,quantity,material,thickness_mm,next", gases: str = '"oxygen", "nitrogen"', power: float = 15, toml: str | None = None,
+    head: str = "drawing,quantity,material,thickness_mm,next",
+    gases: str = '"oxygen", "nitrogen"', power: float = 15, toml: str | None = None,
 ) -> Result:  # fmt: skip
     text = SHOP.format(gases=gases, power=power) if toml is None else toml
     (folder / "burrcast.toml").write_text(text, encoding="utf-8")
