@@ -50,7 +50,8 @@ def show(
         *CUTTABLE, *sorted(own - set(CUTTABLE)),
     ]  # fmt: skip
     rows = process_table(
-        power, materials=names, own_rows=known.own_rows,
+        power, materials=names, own_rows=known.own_rows, supplies=known.supplies,
+        machine=known.machine,
         thicknesses=() if thickness_mm is None else (thickness_mm,),
     )  # fmt: skip
     if form == "json":

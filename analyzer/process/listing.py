@@ -6,10 +6,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from analyzer.job import Job
-from analyzer.process.choose import settings_for
+from analyzer.process.choose import LeftOut, settings_for
 from analyzer.process.load import table
+from analyzer.process.machine import START_VALUES, Machine
 from analyzer.process.material import CUTTABLE
 from analyzer.process.setting import Setting
+from analyzer.process.supply import NO_SUPPLIES, Supplies
 from analyzer.process.tables import OwnRow
 
 THICKNESSES = (1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 20.0, 25.0)
@@ -51,6 +53,8 @@ def process_table(
     materials: Iterable[str] = CUTTABLE,
     thicknesses: Iterable[float] = (),
     own_rows: Sequence[OwnRow] = (),
+    supplies: Supplies = NO_SUPPLIES,
+    machine: Machine = START_VALUES,
 ) -> tuple[ListedRow, ...]:
     """Return the tables in force at one power: by material, gas in answer order, thickness.
 
@@ -65,6 +69,8 @@ def process_table(
         material. [mm]
     own_rows : sequence of OwnRow
         Rows of the shop.
+    supplies, machine : Supplies, Machine
+        What the shop has of gas, and the head its flow hangs on.
 
     Raises
     ------
@@ -78,7 +84,9 @@ def process_table(
         starter = set(THICKNESSES) if material in CUTTABLE else set()
         by_gas: dict[str, list[ListedRow]] = {}
         for t in given or sorted(own | starter):
-            for row in _rows(material, t, power_kw, own_rows):
+            job = Job(material, t, power_kw)
+            made = settings_for(job, own_rows=own_rows, supplies=supplies, machine=machine)
+            for row in _rows(job, *made):
                 by_gas.setdefault(row.gas, []).append(row)
         listed += [row for rows in by_gas.values() for row in rows]
     return tuple(listed)
@@ -92,14 +100,10 @@ def starter_sources() -> tuple[tuple[str, str], ...]:
     return tuple(found)
 
 
-def _rows(
-    material: str, thickness_mm: float, power_kw: float, own_rows: Sequence[OwnRow]
-) -> list[ListedRow]:
-    job = Job(material, thickness_mm, power_kw)
-    settings, left_out = settings_for(job, own_rows=own_rows)
-    rows = [ListedRow(material, s.gas, thickness_mm, power_kw, s) for s in settings]
-    rows += [ListedRow(material, x.gas, thickness_mm, power_kw, None, x.reason) for x in left_out]
-    return rows
+def _rows(job: Job, settings: Iterable[Setting], left_out: Iterable[LeftOut]) -> list[ListedRow]:
+    material, t, power = job.material, job.thickness_mm, job.power_kw
+    rows = [ListedRow(material, s.gas, t, power, s) for s in settings]
+    return rows + [ListedRow(material, x.gas, t, power, None, x.reason) for x in left_out]
 
 
 def _collect(path: str, node: object, found: list[tuple[str, str]]) -> None:

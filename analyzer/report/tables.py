@@ -77,6 +77,7 @@ def _values(setting: Setting) -> list[tuple[str, str, str]]:
         ("crater radius", f"{setting.crater_mm:.2f} mm", "crater_mm"),
         ("gas at the head", f"{setting.pressure_bar:g} bar, nozzle {setting.nozzle}",
          "pressure_bar"),
+        ("gas flow", f"{setting.flow_nm3_per_h:.3g} Nm3/h while it blows", ""),
         ("small contours", " ".join(f"{r:g}:{f:g}" for r, f in pairs), "factors"),
     ]  # fmt: skip
 
