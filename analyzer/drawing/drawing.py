@@ -24,6 +24,8 @@ class Fact:
         Where, in the drawing's own axes. [mm]
     count : int
         How many of them this fact stands for.
+    handles : tuple of str
+        Handles of the entities it is about, the first ten of them, where it is about any.
     """
 
     kind: str
@@ -31,6 +33,7 @@ class Fact:
     x: float | None = None
     y: float | None = None
     count: int = 1
+    handles: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, order=True)

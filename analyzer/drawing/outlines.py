@@ -16,6 +16,7 @@ from analyzer.geometry.near import distinct
 from analyzer.tolerances import Tolerances
 
 _MOST_OPEN_FACTS = 20  # open contours told one by one
+_MOST_HANDLES = 10
 _ORDER_STEP = 1e-4  # boxes are compared on this grid, so that rounding changes no order [mm]
 
 
@@ -34,6 +35,9 @@ class Outlines:
     without_length : ndarray of int
         Entities of which some piece has no length.
     facts : tuple of Fact
+        Without handles: `about` tells the entities of each.
+    about : tuple of tuple of int, one per fact
+        Entities (rows of their table) it is about, the first ten.
     shared_mm : float
         Length that two contours have in common. [mm]
     """
@@ -43,6 +47,7 @@ class Outlines:
     doubled: Ints
     without_length: Ints
     facts: tuple[Fact, ...]
+    about: tuple[tuple[int, ...], ...]
     shared_mm: float
 
 
@@ -63,17 +68,18 @@ def outline(
         Points of polylines that repeat the point before, for the count of zero lengths.
     """
     facts: list[Fact] = []
+    about: dict[str, Ints] = {}
+    first_nothing = edges.starts[edges.lengths <= tolerances.vanish][:1].ravel().tolist()
     edges, without_length = without_zero_length(edges, tolerances.vanish)
     nothing = len(without_length) + repeated
     if nothing:
-        facts.append(
-            Fact(
-                "zero-length", f"{nothing} pieces of zero length left out",
-                count=nothing,
-            )
-        )  # fmt: skip
+        about["zero-length"] = distinct(without_length)
+        x, y = first_nothing or (None, None)
+        words = f"{nothing} pieces of zero length left out"
+        facts.append(Fact("zero-length", words, x, y, nothing))
     edges, doubles = without_doubles(edges, closed, tolerances)
     if len(doubles.entities):
+        about["double-line"] = doubles.entities
         x, y = doubles.place or (None, None)
         count = len(doubles.entities)
         noun = "entity overlaps another" if count == 1 else "entities overlap others"
@@ -100,6 +106,7 @@ def outline(
         )  # fmt: skip
     shared = chained.edges.lengths[chained.walk.shared]
     if len(shared):
+        about["shared-edge"] = distinct(chained.edges.source[chained.walk.shared])
         middle = chained.edges.points_at(chained.walk.shared[:1], np.array([0.5]))[0]
         facts.append(
             Fact(
@@ -111,9 +118,11 @@ def outline(
         )  # fmt: skip
     facts = [_at(fact, origin) for fact in facts]
     contours = replace(contours, starts=contours.starts + origin, ends=contours.ends + origin)
-    facts += _open_facts(contours) + _speck_facts(contours, tolerances)
+    told = [(fact, about.get(fact.kind, np.zeros(0, np.int64))) for fact in facts]
+    told += _open_facts(contours, sources) + _speck_facts(contours, sources, tolerances)
     return Outlines(
-        contours, sources, doubles.entities, without_length, tuple(facts), float(shared.sum())
+        contours, sources, doubles.entities, without_length, tuple(fact for fact, _ in told),
+        tuple(tuple(rows[:_MOST_HANDLES].tolist()) for _, rows in told), float(shared.sum()),
     )  # fmt: skip
 
 
@@ -201,36 +210,42 @@ def _begun_low(contours: Contours) -> Contours:
 # --- facts ----------------------------------------------------------------
 
 
-def _open_facts(contours: Contours) -> list[Fact]:
+Told = list[tuple[Fact, Ints]]  # a fact, and the entities it is about
+
+
+def _open_facts(contours: Contours, sources: tuple[Ints, ...]) -> Told:
     rows = np.flatnonzero(~contours.closed)
-    facts = []
+    facts: Told = []
     for row in rows[:_MOST_OPEN_FACTS].tolist():
         a = contours.starts[contours.offsets[row]]
         b = contours.ends[contours.offsets[row + 1] - 1]
-        facts.append(
-            Fact(
-                "open-contour",
-                f"a cut line of {contours.length[row]:.3f} mm does not close: from"
-                f" ({a[0]:.3f}, {a[1]:.3f}) to ({b[0]:.3f}, {b[1]:.3f}),"
-                f" {np.hypot(*(b - a)):.3f} mm apart",
-                float(a[0]), float(a[1]),
-            )
+        fact = Fact(
+            "open-contour",
+            f"a cut line of {contours.length[row]:.3f} mm does not close: from"
+            f" ({a[0]:.3f}, {a[1]:.3f}) to ({b[0]:.3f}, {b[1]:.3f}),"
+            f" {np.hypot(*(b - a)):.3f} mm apart",
+            float(a[0]), float(a[1]),
         )  # fmt: skip
+        facts.append((fact, sources[row]))
     rest = rows[_MOST_OPEN_FACTS:]
     if len(rest):
         a = contours.starts[contours.offsets[rest[0]]]
-        facts.append(
-            Fact(
-                "open-contour",
-                f"{len(rest)} more cut lines do not close, {contours.length[rest].sum():.3f} mm"
-                " together",
-                float(a[0]), float(a[1]), len(rest),
-            )
+        fact = Fact(
+            "open-contour",
+            f"{len(rest)} more cut lines do not close, {contours.length[rest].sum():.3f} mm"
+            " together",
+            float(a[0]), float(a[1]), len(rest),
         )  # fmt: skip
+        facts.append((fact, _made_of(rest, sources)))
     return facts
 
 
-def _speck_facts(contours: Contours, tolerances: Tolerances) -> list[Fact]:
+def _made_of(rows: Ints, sources: tuple[Ints, ...]) -> Ints:
+    """Return the entities of the first contours at `rows`."""
+    return np.concatenate([sources[row] for row in rows[:_MOST_HANDLES].tolist()])
+
+
+def _speck_facts(contours: Contours, sources: tuple[Ints, ...], tolerances: Tolerances) -> Told:
     """Say where a contour is too small to be meant."""
     if not len(contours):
         return []
@@ -240,10 +255,5 @@ def _speck_facts(contours: Contours, tolerances: Tolerances) -> list[Fact]:
     if not len(rows):
         return []
     x, y = box[rows[0], :2]
-    return [
-        Fact(
-            "speck",
-            f"{len(rows)} contours are smaller than {5.0 * tolerances.join:g} mm",
-            float(x), float(y), len(rows),
-        )
-    ]  # fmt: skip
+    words = f"{len(rows)} contours are smaller than {5.0 * tolerances.join:g} mm"
+    return [(Fact("speck", words, float(x), float(y), len(rows)), _made_of(rows, sources))]

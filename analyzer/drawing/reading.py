@@ -134,7 +134,7 @@ def _read(path: Path, options: ReadOptions) -> Drawing:
         )  # fmt: skip
         repeated = shapes.repeated_points if name == "cut" else 0
         outlines[name] = outline(edges, sources.closed, options.tolerances, origin, repeated)
-        facts += _named(outlines[name], name)
+        facts += _named(outlines[name], name, sources)
     facts += odd_size(units, outlines["cut"].contours)
     facts += _crossing_facts(outlines["cut"].contours, options)
     facts += _space_facts(tags, outlines["cut"])
@@ -188,16 +188,16 @@ def _texts(shapes: Shapes, factor: float) -> tuple[Text, ...]:
 # --- facts and account ----------------------------------------------------
 
 
-def _named(outlines: Outlines, role: str) -> list[Fact]:
-    """Return the facts of one role; those of marks and bends have its name in front."""
-    if role == "cut":
-        return list(outlines.facts)
-    needless = ("open-contour", "speck", "merged", "shared-edge")  # a mark need not close
-    return [
-        replace(fact, kind=f"{role}-{fact.kind}")
-        for fact in outlines.facts
-        if fact.kind not in needless
+def _named(outlines: Outlines, role: str, sources: Sources) -> list[Fact]:
+    """Return the facts of one role with handles; those of marks and bends name it in front."""
+    facts = [
+        replace(fact, handles=tuple(sources.handles[list(rows)].tolist())) if rows else fact
+        for fact, rows in zip(outlines.facts, outlines.about, strict=True)
     ]
+    if role == "cut":
+        return facts
+    needless = ("open-contour", "speck", "merged", "shared-edge")  # a mark need not close
+    return [replace(f, kind=f"{role}-{f.kind}") for f in facts if f.kind not in needless]
 
 
 def _crossing_facts(cuts: Contours, options: ReadOptions) -> list[Fact]:

@@ -83,6 +83,19 @@ def test_overlapping_stretches_of_lines_and_arcs(tmp_path: Path) -> None:
     assert f"{overlap:.3f} mm removed" in fact(drawing, "double-line").message
 
 
+def test_facts_tell_place_and_handles(tmp_path: Path) -> None:
+    """What can be found again in the drawing program is told by place and by handle."""
+    lines = square(0, 0, 50)
+    again = (lines[0][0], (5, "2A"), *lines[0][1:])
+    nothing = [(0, "LINE"), (5, "2B"), (8, "0"), (10, 7.0), (20, 8.0), (11, 7.0), (21, 8.0)]
+    loose = [(0, "LINE"), (5, "2C"), (8, "0"), (10, 90.0), (20, 0.0), (11, 90.0), (21, 9.0)]
+    drawing = read_tags(tmp_path, [*lines, again, nothing, loose])
+    told = {f.kind: (f.handles, f.x, f.y) for f in drawing.facts}
+    assert told["double-line"] == (("2A",), 25.0, 0.0)
+    assert told["zero-length"] == (("2B",), 7.0, 8.0)
+    assert told["open-contour"] == (("2C",), 90.0, 0.0)
+
+
 # --- nothing there --------------------------------------------------------
 
 
