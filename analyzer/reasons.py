@@ -179,12 +179,19 @@ def changes(best: GasResult, rival: GasResult) -> str:
     return ", ".join(words)
 
 
+def _past(result: GasResult) -> str:
+    """Say what holds back a gas that loses nothing of its own."""
+    if result.setting.power_level == "ok" and result.setting.pressure_level != "ok":
+        return "wants more pressure than the shop has"
+    return "past what this power cuts well"
+
+
 def why_worse(worse: Iterable[GasResult], everywhere: set[Key]) -> str:
     """Say why these gases are out, those with the same reason together."""
     by_reason: dict[str, list[str]] = {}
     for result in worse:
         own = sorted({rule for rule, _, _ in losses(result.findings) - everywhere})
-        reason = f" would lose: {', '.join(own)}" if own else ": past what this power cuts well"
+        reason = f" would lose: {', '.join(own)}" if own else f": {_past(result)}"
         by_reason.setdefault(reason, []).append(spoken(result.gas))
     return "; ".join(f"{listed(gases)}{reason}" for reason, gases in by_reason.items())
 

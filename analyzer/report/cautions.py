@@ -47,7 +47,7 @@ def _of_the_gases(analysis: Analysis, advice: Advice) -> list[str]:
             " regulators are rated for; oxygen under pressure burns with oil or a fast valve: a job"
             " for a licensed gas installer only. No settings for the oxygen side are given here."
         )
-    elif "oxygen" in gases:
+    if "oxygen" in gases:
         lines.append(
             "Oxygen lines: licensed gas installer only, and clean of oil. Air above 23.5 % oxygen"
             " feeds fire in clothes and dust (29 CFR 1910.146)."

@@ -119,7 +119,13 @@ def gas_notes(analysis: Analysis) -> tuple[str, ...]:
         f"{spoken(result.gas)}: past what {analysis.job.power_kw:g} kW cuts well"
         f" ({result.setting.power_ok:g} mm; with caution to {result.setting.power_caution:g} mm)"
         for result in analysis.gases
-        if not result.setting.within_power
+        if result.setting.power_level != "ok"
+    ]
+    notes += [
+        f"{spoken(result.gas)}: {result.setting.supplied_bar:g} bar at the head,"
+        f" {result.setting.pressure_bar:g} bar wanted"
+        for result in analysis.gases
+        if result.setting.pressure_level != "ok"
     ]
     notes += [f"{row.gas} left out: {shown(row.reason)}" for row in analysis.left_out]
     return tuple(notes)

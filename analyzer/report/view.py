@@ -163,6 +163,8 @@ def _verdict(analysis: Analysis, advice: Advice) -> str:
     words = _gas_verdict(analysis, advice)
     if any(f.rule == "thickness-beyond-power" for f in lost):
         every = " in every gas" if "thickness-beyond-power" in advice.in_every_gas else ""
+        if best and best.setting.power_level != "beyond":
+            return f"Not with this gas supply: too little pressure{every}. The least bad: {words}"
         return f"Not on this laser: too thick for its power{every}. The least bad: {words}"
     if any(rule_named(f.rule).group == "drawing" for f in lost):
         return words + " But mend the drawing first: it is not ready to cut."

@@ -95,3 +95,10 @@ def test_what_is_refused() -> None:
     for name in ("titanium", "magnesium", "Ti-6Al-4V", "AZ31"):
         with pytest.raises(InputError, match="burns"):
             material_named(name)
+
+
+def test_oxygen_advised_beside_a_mixer_that_would_help() -> None:
+    cases = {"oxygen": Case(60.0, 5.0), "mixed": Case(50.0)}
+    text = " ".join(lines_of(cases, shop=Shop(gases=("oxygen",))))
+    assert "Oxygen lines" in text
+    assert "A mixer wants oxygen" in text
