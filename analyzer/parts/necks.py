@@ -11,7 +11,7 @@ of short chords is never compared with itself.  Formulas: docs/drop.md.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 import shapely
@@ -75,23 +75,27 @@ def find_necks(
 
 @dataclass(frozen=True, eq=False)
 class _Pairs:
-    """Pairs of chords i, j of one contour, their nearest points a, b and how far apart."""
+    """Pairs of chords i, j of one contour, their nearest points a, b and how far apart.
+
+    `room` is how far the way from a to b can be moved along both, each way.
+    """
 
     i: Ints
     j: Ints
     a: Floats
     b: Floats
     width: Floats
+    room: Floats
 
     def take(self, keep: Bools) -> _Pairs:
-        return _Pairs(self.i[keep], self.j[keep], self.a[keep], self.b[keep], self.width[keep])
+        return _Pairs(*(getattr(self, f.name)[keep] for f in fields(self)))
 
 
 def _facing(chords: Contours, reach: float) -> _Pairs:
     """Return the pairs of chords that face each other squarely across metal."""
     i, j = _opposed(chords, reach)
     width, a, b = nearest_points(*(_lines(chords, rows) for rows in (i, j)))
-    a, b = _middle_of_overlap(chords, i, j, a, b)
+    a, b, room = _middle_of_overlap(chords, i, j, a, b)
     step = b - a
     keep = (width > TOUCH) & (width <= reach)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -102,7 +106,7 @@ def _facing(chords: Contours, reach: float) -> _Pairs:
         along = np.abs((heading * look).sum(axis=1))
         inward = sign * (heading[:, 0] * look[:, 1] - heading[:, 1] * look[:, 0])
         keep &= (along <= SQUARE) & (inward > 0.0)
-    return _Pairs(i, j, a, b, width).take(keep)
+    return _Pairs(i, j, a, b, width, room).take(keep)
 
 
 def _opposed(chords: Contours, reach: float) -> tuple[Ints, Ints]:
@@ -169,8 +173,11 @@ def _lines(chords: Contours, rows: Ints) -> Pieces:
 
 def _middle_of_overlap(
     chords: Contours, i: Ints, j: Ints, a: Floats, b: Floats
-) -> tuple[Floats, Floats]:
-    """Move the nearest points of parallel chords to the middle of where they face each other."""
+) -> tuple[Floats, Floats, Floats]:
+    """Move the nearest points of parallel chords to the middle of where they face each other.
+
+    Returns them, and half the length of that.
+    """
     step = chords.ends[i] - chords.starts[i]
     length = np.hypot(step[:, 0], step[:, 1])
     unit = step / length[:, None]
@@ -186,7 +193,9 @@ def _middle_of_overlap(
     on_j = on_i + off - unit * (off * unit).sum(axis=1)[:, None]
     a, b = a.copy(), b.copy()
     a[move], b[move] = on_i[move], on_j[move]
-    return a, b
+    room = np.zeros(len(a))
+    room[move] = (high - low)[move] / 2.0
+    return a, b, room
 
 
 def _holds_something(chords: Contours, pairs: _Pairs) -> Bools:
@@ -208,7 +217,8 @@ def _holds_something(chords: Contours, pairs: _Pairs) -> Bools:
     two = whole - one
     # of a cut-out one of both is the cut-out itself, less than nothing
     least = np.where(whole > 0.0, np.minimum(one, two), np.maximum(one, two))
-    holds: Bools = least >= LEAST_PIECE * pairs.width**2
+    least = least + pairs.width * pairs.room  # at the better end of where both sides face
+    holds: Bools = least >= LEAST_PIECE * pairs.width**2 * (1.0 - 1e-6)
     return holds
 
 
