@@ -46,6 +46,13 @@ SIDES = {0: (1,), 1: (-1,)}
 
 SIDES_OF_PLACE = (1, -1)
 
+LANES_FROM, LANES_OF = 12, 4
+"""Places that lie in rows of at least `LANES_OF` on average are a grid."""
+
+STRAIGHT = 1.005
+"""To and fro along the rows is taken where it is no longer than this: the same time, and
+easier to follow. [-]"""
+
 GAIN = 1e-7
 """Least gain of a move, of the extent of all places. [-]"""
 
@@ -150,16 +157,27 @@ def short_tour(
         return np.arange(count)
     ways = Ways(places, start, goal, extents)
     near = neighbours(places, ways)
-    search = _Search(ways, near, _greedy(places, ways, near))
-    search.settle(search.order().tolist())
+    search, straight = _settled(ways, near, _greedy(places, ways, near)), False
+    lanes = _lanes(places, near) if extents is None else None
+    if lanes is not None:
+        by_lanes = _settled(ways, near, lanes)
+        straight = ways.total(by_lanes.order()) <= STRAIGHT * ways.total(search.order())
+        search = by_lanes if straight else search
     tries = min(KICKS, KICKS_PER_PLACE * count) if kicks is None else kicks
-    random = Random(seed)
+    random, least = Random(seed), -search.least if straight else 0.0
     for _ in range(tries if count > 3 else 0):
         search.done.clear()
         cost, woken = search.kick(random)
-        if cost - search.settle(woken) > 0.0:
+        if cost - search.settle(woken) > least:
             search.undo()
     return search.order()
+
+
+def _settled(ways: Ways, near: Ints, order: Ints) -> _Search:
+    """Return the search after all moves that gain from `order`."""
+    search = _Search(ways, near, order)
+    search.settle(order.tolist())
+    return search
 
 
 # --- who is near whom -----------------------------------------------------
@@ -250,6 +268,29 @@ def _in_cells(
 
 
 # --- a first way ----------------------------------------------------------
+
+
+def _lanes(places: Ints, near: Ints) -> Ints | None:
+    """Return the way to and fro along the rows of a grid; None where the places are none."""
+    if len(places) < LANES_FROM:
+        return None
+    step = places[near[:, 0]] - places
+    apart = np.median(np.hypot(step[:, 0], step[:, 1])) / 4.0
+    found = []
+    for across in (1, 0):
+        order = np.argsort(places[:, across], kind="stable")
+        level = places[order, across]
+        begins = np.flatnonzero(np.diff(level, prepend=level[0] - 2 * int(apart) - 2) > apart)
+        widest = (np.maximum.reduceat(level, begins) - np.minimum.reduceat(level, begins)).max()
+        lane = np.empty(len(places), dtype=np.int64)
+        lane[order] = np.searchsorted(begins, np.arange(len(places)), "right") - 1
+        if widest <= apart:
+            found.append((len(begins), across, lane))
+    if not found or min(row[0] for row in found) * LANES_OF > len(places):
+        return None
+    _, across, lane = min(found, key=lambda row: row[:2])
+    along = places[:, 1 - across]
+    return np.lexsort((np.where(lane % 2 == 0, along, -along), lane))
 
 
 def _greedy(places: Ints, ways: Ways, near: Ints) -> Ints:
