@@ -47,53 +47,85 @@ def find_same(bodies: Bodies, tolerances: Tolerances = DEFAULT) -> Sames:
     count = len(bodies.outline)
     first_of = np.arange(count)  # the first copy of the same part
     hands: dict[int, int] = {}
-    buckets = [bucket for bucket in _buckets(bodies) if len(bucket) > 1]
+    measures = _measures(bodies)
+    buckets = [bucket for bucket in _buckets(measures, count) if len(bucket) > 1]
     if not buckets:
         return Sames(first_of, hands)
     shapes = _Shapes(bodies, tolerances.same_part)
     for bucket in buckets:
-        firsts = _gather(shapes, bucket, first_of)
-        for earlier, later in _pair_hands(shapes, firsts):
+        firsts = _gather(shapes, _Close(bucket, measures), first_of)
+        for earlier, later in _pair_hands(shapes, _Close(firsts, measures)):
             hands[later] = earlier
     firsts_all, part = np.unique(first_of, return_inverse=True)
     number = {int(body): k for k, body in enumerate(firsts_all)}
     return Sames(part, {number[later]: number[earlier] for later, earlier in hands.items()})
 
 
-def _gather(shapes: _Shapes, bucket: Ints, first_of: Ints) -> Ints:
+Measures = tuple[tuple[Floats, Floats], ...]
+"""Values that stay when a copy is moved, turned or mirrored, and how far the same may differ."""
+
+
+class _Close:
+    """Copies of a bucket, to ask which of them measure about the same.
+
+    Copies that are all a little different would else be compared each with each: they are
+    sorted by the measure that tells most of them apart, and only neighbours are looked at.
+    """
+
+    def __init__(self, bodies: Ints, measures: Measures) -> None:
+        self.bodies = bodies
+        self.values = np.array([value[bodies] for value, _ in measures])
+        self.slack = np.array([np.broadcast_to(s, v.shape)[bodies] for v, s in measures])
+        spread = np.ptp(self.values, axis=1) / self.slack.max(axis=1)
+        self.key = int(spread.argmax())
+        self.order = np.argsort(self.values[self.key], kind="stable")
+        self.sorted = self.values[self.key][self.order]
+
+    def to(self, index: int, free: Bools) -> Ints:
+        """Indices after `index` of free copies that measure about the same, in order."""
+        value, slack = self.values[self.key, index], self.slack[self.key].max()
+        low, high = np.searchsorted(self.sorted, (value - slack, value + slack))
+        near = self.order[low : min(high + 1, len(self.order))]
+        near = np.sort(near[(near > index) & free[near]])
+        room = np.maximum(self.slack[:, near], self.slack[:, [index]])
+        fits = np.abs(self.values[:, near] - self.values[:, [index]]) <= room
+        close: Ints = near[np.logical_and.reduce(fits, axis=0)]
+        return close
+
+
+def _gather(shapes: _Shapes, close: _Close, first_of: Ints) -> Ints:
     """Write the first same copy of every copy of a bucket; return those firsts."""
     firsts = []
-    rest = bucket
-    while len(rest):
-        first, rest = int(rest[0]), rest[1:]
-        firsts.append(first)
-        same = shapes.match(first, rest)
-        first_of[rest[same]] = first
-        rest = rest[~same]
+    free = np.ones(len(close.bodies), bool)
+    for index, body in enumerate(close.bodies.tolist()):
+        if not free[index]:
+            continue
+        firsts.append(body)
+        near = close.to(index, free)
+        same = near[shapes.match(body, close.bodies[near])] if len(near) else near
+        first_of[close.bodies[same]] = body
+        free[same] = False
     return np.array(firsts)
 
 
-def _pair_hands(shapes: _Shapes, firsts: Ints) -> list[tuple[int, int]]:
+def _pair_hands(shapes: _Shapes, close: _Close) -> list[tuple[int, int]]:
     """Pairs of parts of a bucket whose cuts mirror each other but are not the same."""
     pairs = []
-    rest = firsts
-    while len(rest) > 1:
-        first, rest = int(rest[0]), rest[1:]
-        mirrored = shapes.match(first, rest, mirrored=True, cuts_only=True)
-        twins = rest[mirrored]
-        twins = twins[~shapes.match(first, twins, cuts_only=True)]
+    free = np.ones(len(close.bodies), bool)
+    for index, body in enumerate(close.bodies.tolist()):
+        near = close.to(index, free) if free[index] else np.zeros(0, np.int64)
+        if not len(near):
+            continue
+        twins = near[shapes.match(body, close.bodies[near], mirrored=True, cuts_only=True)]
+        twins = twins[~shapes.match(body, close.bodies[twins], cuts_only=True)]
         if len(twins):
-            pairs.append((first, int(twins[0])))
-            rest = rest[rest != twins[0]]
+            pairs.append((body, int(close.bodies[twins[0]])))
+            free[twins[0]] = False
     return pairs
 
 
-def _buckets(bodies: Bodies) -> list[Ints]:
-    """Copies whose sizes are close, so that same and mirrored ones share a bucket.
-
-    Sorted by one measure after the other and split only where neighbours differ by more
-    than the same part ever could: equal parts are never split, unequal ones may stay.
-    """
+def _measures(bodies: Bodies) -> Measures:
+    """Sizes of every copy that are those of any same or mirrored one too."""
     count = len(bodies.outline)
     lines = bodies.lines
     mine = np.flatnonzero(bodies.body >= 0)
@@ -108,14 +140,22 @@ def _buckets(bodies: Bodies) -> list[Ints]:
     away = np.zeros(len(lines))
     away[mine] = np.hypot(*(lines.centroid[mine] - outer[body]).T)
     length, around = lines.length, lines.length[bodies.outline]
-    ample = 0.5 + 0.002 * around
-    measures = (
-        (total(one, of=CUT), 0.5), (total(one, of=OPEN), 0.5),
+    ample, half = 0.5 + 0.002 * around, np.full(count, 0.5)
+    return (
+        (total(one, of=CUT), half), (total(one, of=OPEN), half),
         (around, ample), (lines.area[bodies.outline], 0.05 * around),
         (total(lines.area, of=CUT), 0.05 * total(length, of=CUT)),
         (total(away, of=CUT), 0.1 * total(one, of=CUT)),
         (total(away**2, of=CUT), 0.1 * (1.0 + total(away, of=CUT))),
     )  # fmt: skip
+
+
+def _buckets(measures: Measures, count: int) -> list[Ints]:
+    """Copies whose sizes are close, so that same and mirrored ones share a bucket.
+
+    Sorted by one measure after the other and split only where neighbours differ by more
+    than the same part ever could: equal parts are never split, unequal ones may stay.
+    """
     label = np.zeros(count, np.int64)
     for value, slack in measures:
         width = np.broadcast_to(slack, value.shape)
@@ -131,7 +171,7 @@ def _buckets(bodies: Bodies) -> list[Ints]:
 class _Anchors:
     """Features that fix how a copy is turned: sharp corners, circles and ends off its centre."""
 
-    body: Ints
+    begin: Ints  # of each copy among them, shape (b + 1,)
     kind: Ints  # 0 corner, 1 circle, 2 end of an open cut, 3 end of a mark or bend
     size: Floats  # |turn| [rad] of a corner, radius [mm] of a circle, else 0
     away: Floats  # from the copy's centre [mm]
@@ -156,10 +196,13 @@ class _Shapes:
         self.tree = shapely.STRtree(shapely.box(*(self.pieces.box + reach).T))
         points, owner = _sample(lines.take(mine))
         row = mine[owner]
+        self.rows = mine[np.argsort(self.body[mine], kind="stable")]
+        every = np.arange(len(self.centre) + 1)
+        self.rows_begin = np.searchsorted(self.body[self.rows], every)
         order = np.argsort(self.body[row], kind="stable")
         self.points, self.points_kind = points[order], self.kind[row][order]
         body = self.body[row][order]
-        self.points_begin = np.searchsorted(body, np.arange(len(self.centre) + 1))
+        self.points_begin = np.searchsorted(body, every)
         self.anchors = _anchors(self.bodies, self.centre)
         self.counts = np.zeros((4, len(self.centre)), np.int64)
         np.add.at(self.counts, (self.kind[mine], self.body[mine]), 1)
@@ -188,24 +231,24 @@ class _Shapes:
     ) -> tuple[Ints, Floats]:
         """Turns worth trying: index into `others` (sorted) and angle [rad]."""
         a = self.anchors
-        mine = np.flatnonzero(a.body == first)
+        mine = np.arange(a.begin[first], a.begin[first + 1])
         far = mine[a.away[mine] > 20.0 * self.tolerance]
         by_cuts = far[a.kind[far] < 3]
         far = by_cuts if len(by_cuts) or cuts_only else far
         if not len(far):
             return self._turns_of_moments(first, others, mirrored)
         anchor = _rarest(a, far, self.tolerance)
-        slot = np.full(len(self.centre), -1)
-        slot[others] = np.arange(len(others))
-        near = np.flatnonzero(
-            (slot[a.body] >= 0) & (a.kind == a.kind[anchor])
-            & (np.abs(a.away - a.away[anchor]) <= 3.0 * self.tolerance)
-            & (np.abs(a.size - a.size[anchor]) <= 0.1)
-        )  # fmt: skip
+        size = a.begin[others + 1] - a.begin[others]
+        slot = np.repeat(np.arange(len(others)), size)
+        near = np.repeat(a.begin[others] - np.cumsum(size) + size, size) + np.arange(len(slot))
+        alike = (
+            (a.kind[near] == a.kind[anchor])
+            & (np.abs(a.away[near] - a.away[anchor]) <= 3.0 * self.tolerance)
+            & (np.abs(a.size[near] - a.size[anchor]) <= 0.1)
+        )
+        near, slot = near[alike], slot[alike]
         turn = a.angle[near] + (1.0 if mirrored else -1.0) * a.angle[anchor]
-        index = slot[a.body[near]]
-        order = np.argsort(index, kind="stable")
-        return index[order], turn[order]
+        return slot, turn
 
     def _turns_of_moments(self, first: int, others: Ints, mirrored: bool) -> tuple[Ints, Floats]:
         """Turns of smooth or round shapes, from the phase of a moment of their points."""
@@ -227,7 +270,8 @@ class _Shapes:
 
     def _moment(self, body: int, n: int) -> complex:
         """Mean of (z / its greatest size)^n along the closed lines about the centre."""
-        rows = np.flatnonzero((self.body == body) & (self.kind == CUT))
+        rows = self.rows[self.rows_begin[body] : self.rows_begin[body + 1]]
+        rows = rows[self.kind[rows] == CUT]
         flat = self.bodies.lines.take(rows).flattened(self.tolerance)
         middle = (flat.starts + flat.ends) / 2.0 - self.centre[body]
         z = middle[:, 0] + 1j * middle[:, 1]
@@ -324,15 +368,16 @@ def _anchors(bodies: Bodies, centre: Floats) -> _Anchors:
     body = bodies.body[np.concatenate((lines.owner[sharp], circle, loose, loose))]
     arm = point - centre[body]
     open_kind = np.tile(np.where(bodies.kind[loose] == OPEN, 2, 3), 2)
-    return _Anchors(
-        body,
-        np.concatenate((np.repeat([0, 1], [len(sharp), len(circle)]), open_kind)),
-        np.concatenate(
-            (np.abs(lines.turns[sharp]), whole.radius[circle], np.zeros(2 * len(loose)))
-        ),
-        np.hypot(arm[:, 0], arm[:, 1]),
-        np.arctan2(arm[:, 1], arm[:, 0]),
+    kind = np.concatenate((np.repeat([0, 1], [len(sharp), len(circle)]), open_kind))
+    size = np.concatenate(
+        (np.abs(lines.turns[sharp]), whole.radius[circle], np.zeros(2 * len(loose)))
     )
+    order = np.argsort(body, kind="stable")
+    arm = arm[order]
+    return _Anchors(
+        np.searchsorted(body[order], np.arange(len(centre) + 1)), kind[order], size[order],
+        np.hypot(arm[:, 0], arm[:, 1]), np.arctan2(arm[:, 1], arm[:, 0]),
+    )  # fmt: skip
 
 
 def _rarest(a: _Anchors, rows: Ints, tolerance: float) -> int:

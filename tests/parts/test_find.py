@@ -135,3 +135,22 @@ def test_copies_grow_no_faster_than_n_log_n() -> None:
     few, many = seconds(copies(75)), seconds(copies(1200))
     assert many < 40 * few
     assert many < 6.0
+
+
+def test_thousands_of_parts_all_a_little_different_are_not_compared_each_with_each() -> None:
+    """Plates whose hole is 0.05 mm further on from one plate to the next."""
+
+    def plates(count: int) -> Contours:
+        return Contours.join(
+            [
+                Contours.join([plate, Contours.circle(15.0 + 0.05 * k, 20.0, 4.0)]).moved(
+                    np.eye(2), (200.0 * (k % 50), 80.0 * (k // 50))
+                )
+                for k in range(count)
+            ]
+        )
+
+    plate = Contours.from_points([[0, 0], [150, 0], [150, 60], [0, 60]])
+    assert len(find_parts(drawing(plates(80)), 5.0).parts) == 80
+    few, many = seconds(plates(80)), seconds(plates(640))
+    assert many < 24 * few  # 8 times the parts; the square would take 64 times as long
