@@ -28,10 +28,10 @@ LETTERING, DIMENSIONS = "looks like lettering", "looks like dimensions"
 BROKEN, HATCH = "looks like a broken line", "looks like hatching"
 
 _SAYS = {
-    LETTERING: "looks like lettering drawn as lines",
-    DIMENSIONS: "looks like dimension and extension lines with their arrows",
-    BROKEN: "looks like broken lines (hidden edges, bends, axes) drawn dash by dash",
-    HATCH: "looks like hatching",
+    LETTERING: "look like lettering drawn as lines",
+    DIMENSIONS: "look like dimension and extension lines with their arrows",
+    BROKEN: "look like broken lines (hidden edges, bends, axes) drawn dash by dash",
+    HATCH: "look like hatching",
 }
 
 
@@ -177,12 +177,12 @@ def annotation_facts(groups: list[Group], sources: Sources, factor: float) -> li
             Fact(
                 "view-not-part",
                 f"{_counted(len(group.rows))} on layer {named}{more} {_SAYS[group.reason]}{tall}, "
-                "so not cut; or is it to be cut? Then give --layer cut=NAME",
-                group.x * factor, group.y * factor, len(group.rows),
+                "so not cut; or are they to be cut? Then give --layer cut=NAME",
+                group.x * factor, group.y * factor,
             )
         )  # fmt: skip
     return facts
 
 
 def _counted(number: int) -> str:
-    return "1 line" if number == 1 else f"{number:,} lines"
+    return f"{number:,} entities"
