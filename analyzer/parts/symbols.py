@@ -18,6 +18,7 @@ from analyzer.geometry.clearance import box_pairs
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints
 from analyzer.parts.centre_marks import centre_marks
 from analyzer.parts.containment import Containment, find_containment, polygons_of
+from analyzer.parts.frames import surrounding
 from analyzer.parts.holes import round_cut_outs
 from analyzer.parts.threads import threads, threads_in
 from analyzer.tolerances import DEFAULT, Tolerances
@@ -30,6 +31,9 @@ RING_RATIO, RING_DIAMETER = 2.5, 60.0
 
 SPECK_EXTENT, SPECK_AREA = 0.5, 0.2
 """A closed contour smaller than either [mm, mm^2] is hardly meant."""
+
+FRAMES = 3
+"""The edge of the paper, the frame and a sheet may lie in each other."""
 
 BESIDE = 50.0
 """A note within this of a hole, or five diameters, stands beside it. [mm]"""
@@ -67,11 +71,20 @@ def set_symbols_aside(
 ) -> tuple[Drawing, Seen]:
     """Return the drawing without what is no cut, with facts that ask, and its cuts as seen.
 
-    Steps: contours without area; thread symbols, countersink rings and centre marks;
-    then edge views, for which the symbols must be gone.
+    Steps: contours without area; frames and sheets around everything; thread symbols,
+    countersink rings and centre marks; then edge views, for which the symbols must be gone.
     """
     drawing = _apply(drawing, [_without_area(drawing.cuts)])
     seen = _look(drawing, tolerances)
+    for _ in range(FRAMES):
+        found = surrounding(seen.cuts, seen.held, seen.circles)
+        if found is None:
+            break
+        row, reason, fact = found
+        drawing = _apply(drawing, [Aside((row,) if reason else (), reason, (fact,))])
+        if not reason:
+            break
+        seen = _look(drawing, tolerances, seen)
     searches: tuple[Callable[[Seen], Aside], ...] = (thread_symbols, rings, _centre_marks)
     drawing = _apply(drawing, [search(seen) for search in searches])
     seen = _look(drawing, tolerances, seen)
