@@ -140,7 +140,12 @@ def test_5_12_mm_on_6_kw(check: Check) -> None:
     assert answer["advice"]["gas"] == "oxygen"
 
 
-def test_6_perforated_stainless_is_starts_not_metres(check: Check) -> None:
+@pytest.mark.parametrize(("jerk", "minutes"), [(100_000, 15.6), (200, 19.0)])
+def test_6_perforated_stainless_is_starts_not_metres(
+    check: Check, jerk: float, minutes: float
+) -> None:
+    """About 15.6 min without a limit of jerk, about 19.0 at 200 m/s^3; 0.9 by length."""
+
     def draw(space: Modelspace) -> None:
         box(space, 0, 0, 50 * 8 + 8, 40 * 8 + 8)
         for i in range(50):
@@ -150,12 +155,13 @@ def test_6_perforated_stainless_is_starts_not_metres(check: Check) -> None:
     shop = (
         "[machine]\nrapid_m_per_min = 120\nrapid_acceleration_m_per_s2 = 15\n"
         "cut_acceleration_m_per_s2 = 10\nstart_overhead_s = 0.0\nlift_s = 0.2\n"
+        f"jerk_m_per_s3 = {jerk}\n"
     )
     words = ("--material", "stainless", "--thickness", "3", "--power", "12", "--gas", "nitrogen")
     answer = check(draw, *words, shop=shop)
     time = gas(answer, "nitrogen")["time_s"]
     assert answer["totals"]["pierces"] == 2001
-    assert time["total"] / 60 == pytest.approx(15.6, rel=0.05)
+    assert time["total"] / 60 == pytest.approx(minutes, rel=0.03)
     assert time["cut"] / 60 < 1.0  # length over speed
 
 

@@ -18,7 +18,7 @@ from analyzer.process.machine import Machine
 LEAST = 6
 """Holes in a row of the order that make it worth a pass (ours)."""
 
-REACH = 3.0
+REACH = 5.0
 """Holes of one pass lie at most this many times their size apart, middle to middle (ours)."""
 
 ALIKE = 0.01
