@@ -159,10 +159,10 @@ def jerk_limited(nodes: Nodes, speed: Floats) -> tuple[Floats, Floats, Pieces]:
         return speed, np.zeros(0), Pieces.none()
     valley = _valleys(nodes, speed)
     # a valley has the speed allowed there, or that of its neighbour at the same place
-    nodes = replace(nodes, cap=np.where(valley, speed, nodes.cap))
+    nodes = replace(nodes, cap=_levelled(nodes, valley, np.where(valley, speed, nodes.cap)))
     whole = np.zeros(count, dtype=np.int64)
     work = Work(valley, nodes.cap.copy(), np.zeros(count), whole.copy(), whole.copy(),
-                np.zeros(count), np.zeros(count), nodes.cap.copy())  # fmt: skip
+                np.zeros(count), np.zeros(count), speed.copy())  # fmt: skip
     _prune(nodes, work)
     done = Done(count)
     while True:
@@ -200,6 +200,20 @@ def _valleys(nodes: Nodes, speed: Floats) -> Bools:
     found: Bools = (comes[last] == -1) & (goes[ahead] == 1) & turns
     found[nodes.opens] = found[nodes.closes] = True
     return found
+
+
+def _levelled(nodes: Nodes, valley: Bools, cap: Floats) -> Floats:
+    """Give neighbouring valleys that differ by rounding the same speed.
+
+    A ramp over a rise of one bit would need a way, and a flat stretch has none to give.
+    """
+    left, right = hill_ends(nodes, valley)
+    for _ in range(2):
+        low = np.minimum(cap[left], cap[right])
+        same = np.maximum(cap[left], cap[right]) <= low * (1.0 + EQUAL)
+        np.minimum.at(cap, left[same], low[same])
+        np.minimum.at(cap, right[same], low[same])
+    return cap
 
 
 def hill_ends(nodes: Nodes, valley: Bools) -> tuple[Ints, Ints]:

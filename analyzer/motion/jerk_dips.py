@@ -32,9 +32,11 @@ FLAT = 1.6
 def dip(nodes: Nodes, work: Work, done: Done, left: Ints, right: Ints) -> None:
     """Move the valleys at both ends of short low stretches into them where that is faster."""
     rows = _candidates(nodes, work, done, left, right)
-    # hills that share a neighbour wait for one another
+    # hills that share a neighbour wait for one another; runs know nothing of other runs
+    run = np.searchsorted(nodes.closes, left[rows])
+    rank = np.arange(len(rows)) - np.searchsorted(run, run)
     for turn in range(3):
-        chosen = rows[turn::3]
+        chosen = rows[rank % 3 == turn]
         chosen = chosen[(work.shift[left[chosen]] == 0.0) & (work.shift[right[chosen]] == 0.0)]
         if len(chosen):
             _try(nodes, work, done, left, right, chosen)

@@ -56,12 +56,13 @@ def reach(speed: Floats, length: Floats, acceleration: Floats, jerk: Floats) -> 
     array([170.998, 165.059])
     """
     half = acceleration * acceleration / (2.0 * jerk)
-    third = 2.0 * speed / 3.0
-    want = length * np.sqrt(jerk) / 2.0
-    # Cardano's formula without cancellation: the second root is -p / 3 over the first
-    root = np.cbrt(want + np.sqrt(want * want + third**3))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        u = np.where(root > 0.0, root - third / np.where(root > 0.0, root, 1.0), 0.0)
+    want = length * np.sqrt(jerk)
+    # the one real root of u^3 + p u = q by hyperbolic functions, which do not cancel
+    third = np.maximum(2.0 * speed / 3.0, 1e-300)
+    with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
+        angle = np.arcsinh(want / (2.0 * third * np.sqrt(third)))
+        u = 2.0 * np.sqrt(third) * np.sinh(angle / 3.0)
+    u = np.where((third < 1e-9) | ~np.isfinite(u), np.cbrt(want), u)
     short = speed + u * u
     long = np.sqrt((speed - half) ** 2 + 2.0 * acceleration * length) - half
     reached: Floats = np.where(u * u <= 2.0 * half, short, long)
