@@ -1,12 +1,15 @@
 """Limits on input: what we accept of one drawing, so that time and memory stay bounded.
 
-Every limit is named in the message of the error it raises and printed by
-`burrcast limits`.
+Every limit is named in the message of the error it raises, printed by `burrcast limits`,
+and lowered or raised by `--limit NAME=VALUE`.
 """
 
-from dataclasses import dataclass, field, fields
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field, fields, replace
+from typing import Any
 
-from analyzer.errors import DrawingError
+from analyzer.errors import DrawingError, InputError
 
 
 @dataclass(frozen=True)
@@ -34,6 +37,11 @@ class Budgets:
         metadata={"what": "pairs of lines looked at for crossings; more are not looked for"},
     )
 
+    def changed(self, limits: Iterable[tuple[str, float]]) -> "Budgets":
+        """Return the budgets with other limits, given as name and value."""
+        values: dict[str, Any] = dict(limits)
+        return replace(self, **values)
+
     def check(self, name: str, value: float, *, where: str = "") -> None:
         """Raise DrawingError when `value` is over the limit called `name`."""
         limit = getattr(self, name)
@@ -42,8 +50,37 @@ class Budgets:
             raise DrawingError(
                 f"{value:,.0f} is over the limit {name} = {limit:,.0f} ({what})",
                 where=where,
-                hint="split the drawing, or see burrcast limits",
+                hint=f"split the drawing, or raise it: --limit {name}={_above(value)}",
             )
 
 
 DEFAULT = Budgets()
+
+
+def limit_of(text: str) -> tuple[str, float]:
+    """Return name and value of a limit typed as NAME=VALUE.
+
+    Raises
+    ------
+    InputError
+        If there is no such limit, or the value is not a number above 0.
+    """
+    name, sign, number = text.partition("=")
+    known = [f.name for f in fields(Budgets)]
+    if not sign:
+        raise InputError(f"{text!r} is not NAME=VALUE, such as entities=2000000")
+    if name not in known:
+        raise InputError(f"there is no limit {name!r}; the limits are {', '.join(known)}")
+    try:
+        value = float(number.replace("_", ""))
+    except ValueError:
+        value = 0.0
+    if not 0.0 < value < float("inf"):
+        raise InputError(f"the limit {name} needs a number above 0, not {number!r}")
+    return name, value if name == "coordinate_mm" else int(value) or 1
+
+
+def _above(value: float) -> str:
+    """Return a round number above `value`, as it would be typed."""
+    digits = 10.0 ** math.floor(math.log10(max(value, 1.0)))
+    return f"{math.ceil(value / digits * 1.000001) * digits:.0f}"

@@ -2,7 +2,7 @@
 
 import pytest
 
-from analyzer.budgets import Budgets
+from analyzer.budgets import DEFAULT, Budgets, limit_of
 from analyzer.errors import BurrcastError, DrawingError, InputError
 
 
@@ -35,4 +35,23 @@ def test_a_limit_on_input_is_named_in_its_message() -> None:
     with pytest.raises(DrawingError) as caught:
         budgets.check("entities", 11, where="plate.dxf")
     assert str(caught.value).startswith("plate.dxf: 11 is over the limit entities = 10")
-    assert "burrcast limits" in str(caught.value)
+    assert "--limit entities=20" in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("entities", "NAME=VALUE"), ("beans=3", "the limits are file_mb, entities"),
+        ("entities=many", "a number above 0"), ("entities=-1", "a number above 0"),
+        ("entities=inf", "a number above 0"), ("entities=nan", "a number above 0"),
+    ],
+)  # fmt: skip
+def test_a_limit_typed_wrong_is_said(typed: str, said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        limit_of(typed)
+
+
+def test_limits_are_lowered_and_raised() -> None:
+    changed = DEFAULT.changed([limit_of("entities=2_000_000"), limit_of("coordinate_mm=1.5e6")])
+    assert (changed.entities, changed.coordinate_mm) == (2_000_000, 1.5e6)
+    assert changed.block_depth == DEFAULT.block_depth

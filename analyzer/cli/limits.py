@@ -23,7 +23,7 @@ def command(form: str) -> int:
         limits = [{"name": name, "limit": limit, "what": what} for name, limit, what in rows]
         click.echo(dumps({"schema": "burrcast.limits/1", "limits": limits}), nl=False)
         return 0
-    click.echo("Limits on one drawing")
+    click.echo("Limits on one drawing; lower or raise one with --limit NAME=VALUE")
     for name, limit, what in rows:
         click.echo(f"  {name:<16}{limit:>14,.0f}  {what}")
     return 0

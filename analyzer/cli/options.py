@@ -37,6 +37,7 @@ class Asked:
     share_percent: float | None
     shop: Path | None
     layer_roles: tuple[tuple[str, str], ...]
+    limits: tuple[tuple[str, float], ...]
     formats: tuple[str, ...]
     out: Path | None
     force: bool
@@ -79,6 +80,24 @@ class _Role(click.ParamType):  # type: ignore[type-arg,unused-ignore]
         return role, name
 
 
+class _Limit(click.ParamType):  # type: ignore[type-arg,unused-ignore]
+    """NAME=VALUE of a limit on input."""
+
+    name = "NAME=VALUE"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, float]:
+        if isinstance(value, tuple):
+            return value
+        from analyzer.budgets import limit_of
+
+        try:
+            return limit_of(str(value))
+        except InputError as error:
+            self.fail(str(error), param, ctx)
+
+
 class _Format(click.ParamType):  # type: ignore[type-arg,unused-ignore]
     """A format that is there; one that is planned is refused by name."""
 
@@ -117,6 +136,8 @@ _DRAWING = (
                  " 0.1mm where not given."),
     click.option("--layer", "layer_roles", type=_Role(), multiple=True, help="What a layer is:"
                  f" {', '.join(ROLES)}; NAME may hold * and ?; repeatable."),
+    click.option("--limit", "limits", type=_Limit(), multiple=True, help="Lower or raise a limit"
+                 " on input that burrcast limits lists, such as entities=2000000; repeatable."),
 )  # fmt: skip
 _OUTPUT = (
     click.option("--format", "formats", type=_Format(), multiple=True, metavar="FORMAT",

@@ -73,6 +73,7 @@ def _answers(
 
 def answer_for(path: Path, asked: Asked) -> Answer:
     """Read, look and advise for one drawing, with the shop file that is in force for it."""
+    from analyzer.budgets import DEFAULT as BUDGETS
     from analyzer.comparison import check
     from analyzer.drawing.reading import ReadOptions
     from analyzer.shop import load_shop
@@ -80,7 +81,7 @@ def answer_for(path: Path, asked: Asked) -> Answer:
     shop = load_shop(asked.shop, path.parent)
     options = ReadOptions(
         units=asked.units, layer_roles=(*asked.layer_roles, *shop.layer_roles),
-        tolerances=tolerances_of(asked),
+        tolerances=tolerances_of(asked), budgets=BUDGETS.changed(asked.limits),
     )  # fmt: skip
     return check(path, job_of(asked, shop), shop, options)
 

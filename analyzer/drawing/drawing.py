@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from analyzer.budgets import DEFAULT, Budgets
 from analyzer.errors import BurrcastError
 from analyzer.geometry.contours import Contours
 
@@ -130,6 +131,8 @@ class Drawing:
     shared_mm : float
         Length of cut lines that two contours have in common: it is in the length of both
         and is cut once. [mm]
+    budgets : Budgets
+        Limits on input it was read under; later stations keep to them too.
     """
 
     file: str
@@ -143,6 +146,7 @@ class Drawing:
     facts: tuple[Fact, ...] = ()
     texts: tuple[Text, ...] = ()
     shared_mm: float = 0.0
+    budgets: Budgets = DEFAULT
 
     def set_aside(self, rows: Iterable[int], reason: str, facts: Iterable[Fact]) -> Drawing:
         """Return the drawing without the cut contours at `rows`, their entities ignored.

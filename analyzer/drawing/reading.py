@@ -146,6 +146,7 @@ def _read(path: Path, options: ReadOptions) -> Drawing:
         path.name, units, cut.contours, _entities(cut, sources),
         outlines["mark"].contours, outlines["bend"].contours,
         account, in_blocks, tuple(facts), _texts(shapes, units.factor), cut.shared_mm,
+        options.budgets,
     )  # fmt: skip
 
 

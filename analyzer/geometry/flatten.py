@@ -263,7 +263,11 @@ def _flatten(curves: Curves, tolerance: float, most: int) -> _Pieces:
             break
         taken = taken + np.bincount(owner[rows], minlength=len(taken))  # each becomes two
         if taken.max() > most:
-            raise InputError(f"a curve needs more than {most:,} arcs within {tolerance:g} mm")
+            raise InputError(
+                f"a curve needs more than {most:,} arcs within {tolerance:g} mm: over the limit"
+                f" curve_vertices = {most:,}",
+                hint="simplify the curve, or raise it: --limit curve_vertices=...",
+            )
         middle = (low + high) / 2.0
         rows = np.repeat(rows, 2)
         low = np.column_stack((low, middle)).ravel()

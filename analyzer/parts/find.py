@@ -41,7 +41,7 @@ def find_parts(drawing: Drawing, thickness: float, tolerances: Tolerances = DEFA
     DrawingError
         If more contours lie in one another than the limit `pairs` allows.
     """
-    check_pairs(drawing.cuts)
+    check_pairs(drawing.cuts, drawing.budgets)
     drawing, seen = set_symbols_aside(drawing, thickness, tolerances)
     cuts, held = seen.cuts, seen.held
     islands = lettering_islands(cuts, held, seen.circles)

@@ -4,6 +4,7 @@ The kinds are those of public issue threads of drawing readers and of shops' che
 doubles, overlaps, gaps, T-joints, shared lines, micro-segments, blocks, splines.
 """
 
+import re
 from collections.abc import Callable
 from itertools import pairwise
 from pathlib import Path
@@ -26,7 +27,10 @@ from drawing.making import (
     square,
 )
 
+from analyzer.budgets import Budgets
 from analyzer.drawing.drawing import Drawing
+from analyzer.drawing.reading import ReadOptions
+from analyzer.errors import DrawingError
 from analyzer.tolerances import DEFAULT
 
 
@@ -312,6 +316,49 @@ def test_a_cut_line_across_the_outline_is_said_with_its_place(tmp_path: Path) ->
     found = fact(drawing, "lines-cross")
     assert (found.x, found.y, found.count) == (25.0, 0.0, 1)
     assert drawing.cuts.length.sum() == pytest.approx(230.0)
+
+
+# --- limits: at the limit and one below it ---------------------------------
+
+
+def _limited(folder: Path, drawn: list[Tags], **limits: float) -> Drawing:
+    options = ReadOptions(budgets=Budgets().changed(limits.items()))
+    return read_tags(folder, drawn, options)
+
+
+def _measured(folder: Path, entities: list[Tags], name: str) -> int:
+    """Return what a limit counts in a drawing, as its message tells."""
+    with pytest.raises(DrawingError, match=f"over the limit {name} = 1 ") as caught:
+        _limited(folder, entities, **{name: 1})
+    return int(re.findall(r"([\d,]+) is over", str(caught.value))[0].replace(",", ""))
+
+
+@pytest.mark.parametrize("name", ["entities", "vertices", "coordinate_mm"])
+def test_a_limit_lets_through_what_it_names_and_no_more(tmp_path: Path, name: str) -> None:
+    entities = [*square(0, 0, 50), circle_tags(25, 25, 5)]
+    count = _measured(tmp_path, entities, name)
+    assert count == {"entities": 5, "vertices": 6, "coordinate_mm": 25}[name]
+    assert len(_limited(tmp_path, entities, **{name: count}).cuts) == 2
+    with pytest.raises(DrawingError, match=f"--limit {name}="):
+        _limited(tmp_path, entities, **{name: count - 1})
+
+
+def test_the_limit_of_one_curve(tmp_path: Path) -> None:
+    """An ellipse that needs more vertices than one curve may have is refused by name."""
+    ellipse = _UNMARKED["ELLIPSE"][0]
+    flat: Tags = [(code, 0.3 if code == 40 else value) for code, value in ellipse]
+    count = len(read_tags(tmp_path, [flat]).cuts.bulges)
+    assert _limited(tmp_path, [flat], curve_vertices=4 * count).cuts.closed.all()
+    with pytest.raises(DrawingError, match="limit curve_vertices = 2"):
+        _limited(tmp_path, [flat], curve_vertices=2)
+
+
+def test_looking_for_crossings_ends_at_its_limit_and_says_so(tmp_path: Path) -> None:
+    rows = [line_tags((0, k), (300, k)) for k in range(20)]
+    rows += [line_tags((k + 0.5, -5), (k + 0.5, 305)) for k in range(20)]
+    assert "in 400 places" in fact(_limited(tmp_path, rows, crossings=400), "lines-cross").message
+    said = fact(_limited(tmp_path, rows, crossings=399), "lines-cross").message
+    assert "over the limit crossings = 399" in said
 
 
 # --- markers and versions -------------------------------------------------
