@@ -1,10 +1,48 @@
 """References for the speed along a path, built here: toppra, ruckig, a linear programme."""
 
 import numpy as np
+import pytest
 import scipy.sparse as sp
 from scipy.optimize import linprog
 
 from analyzer.motion.plan import Profile
+
+
+def toppra_time(profile: Profile, joints: np.ndarray, nodes: int = 4_000) -> float:
+    """Time of one run by toppra: s' below a limit that changes along s, |s''| <= a.
+
+    Corners become the limit of their grid node; every segment has nodes of its own.
+    """
+    toppra = pytest.importorskip("toppra")
+    ends = np.concatenate(([0.0], np.cumsum(profile.lengths)))
+    share = profile.lengths / ends[-1]
+    grid = np.unique(np.concatenate([
+        low + length * np.linspace(0.0, 1.0, max(int(nodes * part), 8) + 1)
+        for low, length, part in zip(ends[:-1], profile.lengths, share, strict=True)
+    ]))  # fmt: skip
+    grid = grid[np.concatenate((np.diff(grid) > 1e-10 * ends[-1], [True]))]
+    grid[0] = 0.0
+    middle = (grid[1:] + grid[:-1]) / 2.0
+    inside = profile.ceiling[np.clip(np.searchsorted(ends, middle) - 1, 0, len(share) - 1)]
+    limit = np.minimum(np.append(inside, np.inf), np.append(np.inf, inside))
+    for place, joint in zip(ends[1:-1], joints[1:], strict=True):
+        node = int(np.argmin(np.abs(grid - place)))
+        limit[node] = min(limit[node], joint)
+    where = {float(s): v for s, v in zip(grid, limit, strict=True)}
+
+    def speeds(s: float) -> np.ndarray:
+        v = where[float(s)]
+        return np.array([[-v, v]])
+
+    toppra.setup_logging("ERROR")
+    way = np.array([0.0, ends[-1] / 2.0, ends[-1]])
+    path = toppra.SplineInterpolator(way, way[:, None])
+    velocity = toppra.constraint.JointVelocityConstraintVarying(speeds)
+    a = float(profile.acceleration[0])
+    acceleration = toppra.constraint.JointAccelerationConstraint(np.array([[-a, a]]))
+    solver = toppra.algorithm.TOPPRA([velocity, acceleration], path, gridpoints=grid)
+    _, sd, _ = solver.compute_parameterization(0.0, 0.0)
+    return float(np.sum(2.0 * np.diff(grid) / (sd[1:] + sd[:-1])))
 
 
 def graded_grid(lengths: np.ndarray, nodes: int) -> np.ndarray:

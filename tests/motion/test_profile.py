@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from motion.outlines import M_PER_MIN, profile_along, rounded, square, zigzag
+from motion.reference import toppra_time
 
 from analyzer.errors import InputError
 from analyzer.geometry.contours import Contours
 from analyzer.motion.ceiling import path_ceilings
-from analyzer.motion.plan import Profile
 from analyzer.motion.profile import BLOCK, speed_profile
 
 A = 8000.0
@@ -162,37 +162,6 @@ def test_limits_must_be_positive(ceiling: float, acceleration: float) -> None:
 
 
 # --- toppra on the scalar path coordinate ---------------------------------
-
-
-def toppra_time(profile: Profile, joints: np.ndarray, nodes: int = 10_000) -> float:
-    """Time by toppra: s' below a limit that changes along s, |s''| <= a.
-
-    Corners become the limit of one grid cell around them.
-    """
-    toppra = pytest.importorskip("toppra")
-    ends = np.cumsum(profile.lengths)
-    total = float(ends[-1])
-    grid = np.unique(np.concatenate((np.linspace(0.0, total, nodes), ends)))
-    grid = grid[np.concatenate((np.diff(grid) > 1e-9 * total, [True]))]
-    at = np.minimum(np.searchsorted(ends, grid, side="left"), len(ends) - 1)
-    limit = profile.ceiling[at]
-    for k in range(1, len(ends)):
-        node = int(np.argmin(np.abs(grid - ends[k - 1])))
-        limit[node] = min(limit[node], profile.ceiling[k], joints[k])
-
-    def speeds(s: float) -> np.ndarray:
-        v = float(limit[int(np.argmin(np.abs(grid - s)))])
-        return np.array([[-v, v]])
-
-    toppra.setup_logging("ERROR")
-    way = np.array([0.0, total / 2.0, total])
-    path = toppra.SplineInterpolator(way, way[:, None])
-    velocity = toppra.constraint.JointVelocityConstraintVarying(speeds)
-    a = float(profile.acceleration[0])
-    acceleration = toppra.constraint.JointAccelerationConstraint(np.array([[-a, a]]))
-    solver = toppra.algorithm.TOPPRA([velocity, acceleration], path, gridpoints=grid)
-    _, sd, _ = solver.compute_parameterization(0.0, 0.0)
-    return float(np.sum(2.0 * np.diff(grid) / (sd[1:] + sd[:-1])))
 
 
 @pytest.mark.parametrize(
