@@ -23,6 +23,9 @@ FREE = 0.15
 
 _ROUNDS = 4
 
+ALIKE = 0.999
+"""Cosine of two directions that are one. [-]"""
+
 DASHES = 5
 """So many dashes make a broken line."""
 
@@ -122,21 +125,31 @@ def _extension_lines(
 
 
 def _in_the_open(strokes: Strokes, kept: Bools, reach: float) -> Bools:
-    """Nodes where one line ends with nothing else of those kept near, shape (k,)."""
+    """Nodes where a line ends with nothing else of those kept near, shape (k,).
+
+    Lines that leave the same way lie on each other and do not matter to each other.
+    """
     rows, node = strokes.rows[kept], strokes.node[kept]
     count = len(strokes.place)
-    free: Bools = np.bincount(node.ravel(), minlength=count) == 1
+    way = rows[:, 2:4] - rows[:, :2]
+    way /= np.hypot(way[:, 0], way[:, 1])[:, None]
+    out = np.vstack((way, -way))
+    both = node.T.ravel()
+    degree = np.bincount(both, minlength=count)
+    total = np.column_stack([np.bincount(both, out[:, k], count) for k in (0, 1)])
+    free: Bools = (degree > 0) & (np.hypot(total[:, 0], total[:, 1]) >= degree - 1e-3)
     ends = np.flatnonzero(free)
     if not len(ends):
         return free
-    point = strokes.place[ends]
+    point, lead = strokes.place[ends], total[ends] / degree[ends][:, None]
     crowd = close_pairs(point, reach)
-    near = np.unique(crowd)
+    met = (lead[crowd[:, 0]] * lead[crowd[:, 1]]).sum(axis=1) < ALIKE
     box = np.hstack((np.minimum(rows[:, :2], rows[:, 2:4]), np.maximum(rows[:, :2], rows[:, 2:4])))
     end, line = points_near_segments(point, rows[:, :2], rows[:, 2:4], rows[:, 4], box, reach)
     other = (node[line] != ends[end][:, None]).all(axis=1)
+    other &= np.abs((lead[end] * way[line]).sum(axis=1)) < ALIKE
     # an end upon the line of another is a join that a drawing missed, or a T
-    free[ends[near]] = False
+    free[ends[np.unique(crowd[met])]] = False
     free[ends[end[other]]] = False
     return free
 
