@@ -27,6 +27,7 @@ from analyzer.job import Job
 from analyzer.shop import load_shop
 
 FOLDER = Path(TemporaryDirectory().name)
+PLAIN = ReadOptions()
 JOB = Job("mild-steel", 5.0, 6.0)
 NO_SHOP = load_shop(None, None)
 LENGTH = 1e-6  # lengths agree within this, relatively and in mm
@@ -39,7 +40,7 @@ Change = Callable[[Any, random.Random], None]
 # --- what must not change -----------------------------------------------------------------------
 
 
-def job_of(path: Path, options: ReadOptions = ReadOptions()) -> Analysis:
+def job_of(path: Path, options: ReadOptions = PLAIN) -> Analysis:
     return analyse(read_drawing(path, options), JOB, NO_SHOP)
 
 

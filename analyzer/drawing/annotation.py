@@ -9,6 +9,7 @@ layer is left alone.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,12 +27,18 @@ MOSTLY = 0.75
 
 LETTERING, DIMENSIONS = "looks like lettering", "looks like dimensions"
 BROKEN, HATCH = "looks like a broken line", "looks like hatching"
+LOGO = "in a small block named a logo or with filled areas"
+LOGO_NAMES = ("logo", "emblem", "watermark")
+
+LOGO_SIZE = 0.35
+"""A block larger than this share of the drawing is no logo. [-]"""
 
 _SAYS = {
     LETTERING: "look like lettering drawn as lines",
     DIMENSIONS: "look like dimension and extension lines with their arrows",
     BROKEN: "look like broken lines (hidden edges, bends, axes) drawn dash by dash",
     HATCH: "look like hatching",
+    LOGO: "lie in a small block that is named a logo or holds filled areas",
 }
 
 
@@ -57,7 +64,9 @@ class Group:
     height: float = 0.0
 
 
-def find_annotation(sources: Sources, shapes: Shapes, open_to: Bools) -> list[Group]:
+def find_annotation(
+    sources: Sources, shapes: Shapes, open_to: Bools, blocks: Mapping[int, str]
+) -> list[Group]:
     """Return the groups of entities that are written about parts.
 
     Parameters
@@ -66,6 +75,8 @@ def find_annotation(sources: Sources, shapes: Shapes, open_to: Bools) -> list[Gr
     shapes : Shapes
     open_to : ndarray of bool, one per entity
         Entities that would be cut and that nobody called a cut.
+    blocks : mapping of int to str
+        Name of the block of every block reference at top level, by its row.
     """
     keep = open_to[shapes.segment_source]
     strokes = strokes_of(shapes.segments[keep], shapes.segment_source[keep])
@@ -73,6 +84,8 @@ def find_annotation(sources: Sources, shapes: Shapes, open_to: Bools) -> list[Gr
         return []
     reason = np.full(len(strokes.rows), "", dtype=object)
     reason[hatch_lines(strokes)] = HATCH
+    for rows in _logos(sources, strokes, blocks):
+        reason[rows] = LOGO
     height = _read_writing(strokes, reason)
     if height > 0.0:
         whole = {str(sources.layers[row]) for row in np.unique(_curved_rows(shapes, open_to))}
@@ -80,17 +93,30 @@ def find_annotation(sources: Sources, shapes: Shapes, open_to: Bools) -> list[Gr
     return _groups(shapes, strokes, reason, open_to, height)
 
 
+def _logos(sources: Sources, strokes: Strokes, blocks: Mapping[int, str]) -> list[Bools]:
+    """Strokes of every small block that is a logo by its name or holds a filled area."""
+    filled = np.flatnonzero(sources.types == "HATCH")
+    filled = filled[filled >= sources.count_top]
+    named = [row for row, name in blocks.items() if any(w in name.lower() for w in LOGO_NAMES)]
+    found = []
+    for top in sorted({*sources.top[filled].tolist(), *named}):
+        mine = sources.top[strokes.source] == top
+        ends = strokes.rows[mine, :4].reshape(-1, 2)
+        if len(ends) and np.ptp(ends, axis=0).max() <= LOGO_SIZE * strokes.extent:
+            found.append(mine)
+    return found
+
+
 def _read_writing(strokes: Strokes, reason: Names) -> float:
     """Write the reasons of lettering and what goes with it; return the height of letters."""
-    letters, height = written(strokes)
+    rest = np.flatnonzero(reason == "")
+    letters, height = written(strokes.take(reason == ""))
     if not letters.any():
         return 0.0
-    reason[letters] = LETTERING
+    reason[rest[letters]] = LETTERING
     for look, name in ((dimension_lines, DIMENSIONS), (broken_lines, BROKEN)):
         left = np.flatnonzero(reason == "")
-        rest = np.zeros(len(reason), bool)
-        rest[left] = True
-        found = look(strokes.take(rest), height)
+        found = look(strokes.take(reason == ""), height)
         reason[left[found]] = name
     return height
 

@@ -112,8 +112,9 @@ def _read(path: Path, options: ReadOptions) -> Drawing:
     given = give_roles(sources, layer_states(document), options.layer_roles)
     roles = given.names
     facts += given.facts
+    blocks = {insert.source: insert.name for insert in space.inserts}
     del document, space  # a million objects, not needed any more
-    notes = find_annotation(sources, shapes, given.open_to)
+    notes = find_annotation(sources, shapes, given.open_to, blocks)
     for note in notes:
         for entity in note.rows:
             roles[entity], sources.reasons[entity] = "", f"not cut: {note.reason}"

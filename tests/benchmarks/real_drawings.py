@@ -27,9 +27,8 @@ HEAD = """# Validation
 
 Drawings made by other people with other programs, read as they are, without options. *Truth* is
 what the makers' own drawings, tables and notes say, or an exact sum over the file (the same:
-within 0.01 mm); a dash where they say nothing. Contours are closed ones. Rows with dozens of parts
-are whole drawing sheets, with views, frames and lettering drawn as lines: there the cut layer has
-to be named (`--layer`), and the answer says that many lines do not close. Made by
+within 0.01 mm); a dash where they say nothing. Contours are closed ones. Lettering and dimensions
+drawn as lines are set aside first ([how](drawings.md)); views beside a part count as parts. Made by
 `python tests/benchmarks/real_drawings.py`, which needs the corpus beside the repository; drawings
 go by the start of their SHA-256.
 

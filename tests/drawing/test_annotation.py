@@ -3,10 +3,11 @@
 from collections.abc import Sequence
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
-from drawing.making import Tags, circle_tags, line_tags, read_tags
+from drawing.making import Tags, circle_tags, line_tags, read_made, read_tags
 from shared import CORPUS, needs_corpus
 
 from analyzer.drawing.drawing import Drawing
@@ -233,6 +234,25 @@ def test_circles_in_a_drawing_of_notes_are_never_taken(tmp_path: Path) -> None:
     rings = [circle_tags(10.0 + 5 * k, -17.0, 1.75, "0") for k in range(20)]
     entities = placed(PLATE + ABOUT, 0, 1, "0") + rings
     assert read_tags(tmp_path, entities).account.used == len(PLATE) + 20
+
+
+@pytest.mark.parametrize(("name", "filled"), [("Logo_2", False), ("B1", True), ("B1", False)])
+def test_a_small_block_with_a_logo(tmp_path: Path, name: str, filled: bool) -> None:
+    """By its name, or by the filled area in it; any other block is cut."""
+    ring = [(0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0)]
+
+    def draw(space: Any) -> None:
+        space.add_lwpolyline([(0, 0), (160, 0), (160, 90), (0, 90)], close=True)
+        block = space.doc.blocks.new(name)
+        block.add_lwpolyline(ring, close=True)
+        if filled:
+            block.add_hatch().paths.add_polyline_path(ring, is_closed=True)
+        space.add_blockref(name, (40, 40))
+
+    drawing = read_made(tmp_path, draw)
+    logo = filled or name != "B1"
+    assert len(drawing.cuts) == (1 if logo else 2)
+    assert len(notes_of(drawing)) == (1 if logo else 0)
 
 
 # --- real drawings: what the notes drawn in them say ------------------------------------------
