@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from analyzer.effects.drop import DropForecast
 from analyzer.job import Job
 from analyzer.motion.plan import Timing
 from analyzer.process.electricity import electric_draw
@@ -30,6 +31,7 @@ class Headline:
 
 _TIME_SURE = "+-25 % until calibrated on your own stop-watch times"
 _BURR_SURE = "a table of common practice, no source: one class up or down"
+_DROP_SURE = "exact for slats as told, all offsets alike likely; teeth and sagging are left out"
 HEADLINES: dict[str, Headline] = {
     row[0]: Headline(*row)
     for row in (
@@ -89,6 +91,15 @@ HEADLINES: dict[str, Headline] = {
         ("energy", "electricity of the whole machine, all copies", "kWh",
          "draw with the beam on x beam-on time + draw without x the rest",
          "common practice, no source: +-20 %; oxygen often runs on less power"),
+        ("lies-along", "chance of the worst part to lie still, slats along its long side", "-",
+         "share of all slat offsets with the centroid in the hull of contact", _DROP_SURE),
+        ("lies-across", "chance of the worst part to lie still, slats across its long side", "-",
+         "share of all slat offsets with the centroid in the hull of contact", _DROP_SURE),
+        ("drop-ease", "how readily slugs and parts drop", "-",
+         "(2 x kerf - taper of the cut) / thickness x gas factor",
+         "a hunch to rank gases by: kerf +-0.1 mm, gas factor common practice, no source"),
+        ("jet", "push of the jet on a loose part", "N", "pressure x bore area of the nozzle",
+         "an upper bound: the jet spreads, and the kerf lets most of it pass"),
         ("weight", "weight of all copies", "kg", "area x thickness x density",
          "exact but for the density"),
         ("cut-length", "drawn cut lines, all copies", "mm",
@@ -96,8 +107,9 @@ HEADLINES: dict[str, Headline] = {
     )
 }  # fmt: skip
 
-SOMETIMES = ("film", "slugs", "cool", "fly", "spread")
-"""Headlines that an answer has only where they are not 0."""
+SOMETIMES = ("film", "slugs", "cool", "fly", "spread",
+             "lies-along", "lies-across", "drop-ease", "jet")  # fmt: skip
+"""Headlines that an answer has only where they are not 0, or where there are parts."""
 
 
 @dataclass(frozen=True)
@@ -169,6 +181,7 @@ def numbers_of(
         "cut": (whose, speed | {"kerf": f"{setting.kerf_mm:.2f} mm"}),
         "slowed": (drives, {
             "acceleration": f"{machine.cut_acceleration:g} m/s2",
+            "jerk": f"{machine.jerk:g} m/s3",
             "corner tolerance": f"{machine.corner_tolerance_mm:g} mm"}),
         "leads": (whose, speed),
         "starts": (drives, pierces | {"start overhead": f"{machine.start_overhead_s:g} s"}),
@@ -177,6 +190,7 @@ def numbers_of(
         "traverse": (drives, {
             "rapid": f"{machine.rapid_m_per_min:g} m/min",
             "acceleration": f"{machine.rapid_acceleration:g} m/s2",
+            "jerk": f"{machine.jerk:g} m/s3",
             "lift": f"{machine.lift_s:g} s"}),
         "marking": (drives, {
             "mark lines": f"{totals.mark_length:.1f} mm",
@@ -230,6 +244,52 @@ def motion_numbers(
                        head.sure)
             )  # fmt: skip
     return tuple(numbers)
+
+
+def drop_numbers(
+    drops: Mapping[str, DropForecast], setting: Setting, job: Job
+) -> tuple[Number, ...]:
+    """Return the numbers of what comes loose; none without a part.
+
+    Parameters
+    ----------
+    drops : mapping of str to DropForecast
+        By name of the part.
+    setting, job : Setting, Job
+        The gas; material and thickness.
+    """
+    if not drops:
+        return ()
+    any_one = next(iter(drops.values()))
+    machine, numbers = any_one.machine, []
+    slats = "slats of the shop file"
+    if machine.slat_pitch_mm == START_VALUES.slat_pitch_mm:
+        slats = "start value of the slats, common practice"
+    for name, way in (("lies-along", "along"), ("lies-across", "across")):
+        lies = {part: getattr(drop, way) for part, drop in drops.items()}
+        part, lie = min(lies.items(), key=lambda pair: pair[1].still)
+        numbers.append(_of(name, lie.still, slats, {
+            "part": part, "wide across the slats": f"{lie.width:.1f} mm",
+            "no slat under it": f"{lie.falls:.3f}", "tips": f"{lie.tips:.3f}",
+            "pitch": f"{machine.slat_pitch_mm:g} mm",
+            "slat": f"{machine.slat_thickness_mm:g} mm"}))  # fmt: skip
+    lightest, drop = min(drops.items(), key=lambda pair: pair[1].weight_n)
+    made_from = {
+        "kerf": f"{setting.kerf_mm:.2f} mm",
+        "play": f"{drop.clearance:.2f} mm",
+        "thickness": f"{job.thickness_mm:g} mm",
+        "jams at": f"{drop.jam_deg:.1f} degrees",
+    }
+    numbers.append(_of("drop-ease", drop.ease, "ISO 9013 range of u and gas factor", made_from))
+    numbers.append(_of("jet", drop.jet_n, setting.speed_source, {
+        "at the head": f"{setting.pressure_bar:g} bar, nozzle {setting.nozzle}",
+        "lightest part": f"{lightest}, {drop.weight_n:.1f} N"}))  # fmt: skip
+    return tuple(numbers)
+
+
+def _of(name: str, value: float, source: str, inputs: dict[str, str]) -> Number:
+    head = HEADLINES[name]
+    return Number(name, value, head.unit, head.formula, tuple(inputs.items()), source, head.sure)
 
 
 def _consumed(

@@ -93,13 +93,13 @@ def moving_least(plan: Plan) -> tuple[Floats, Floats]:
     -------
     speeds, fractions : ndarray, shape (s,)
         Least speed without the start and the end of each contour [mm/s], and where on
-        the segment it is: 0 at its start, 1 at its end, 0.5 all along.
+        the segment it is: 0 at its start, 1 at its end, 0.5 all along or dipping in between.
     """
     profile, path = plan.profile, plan.path
     entry, leave = profile.entry.copy(), profile.exit.copy()
     entry[path.offsets[:-1]] = np.inf
     leave[path.offsets[1:] - 1] = np.inf
-    rows = np.stack((entry, leave, profile.ceiling))
+    rows = np.stack((entry, leave, np.minimum(profile.ceiling, profile.dips)))
     return rows.min(axis=0), np.array([0.0, 1.0, 0.5])[rows.argmin(axis=0)]
 
 
@@ -124,7 +124,8 @@ def corner_speeds(part: Part, plan: Plan, window: float) -> Floats:
     half = np.maximum(fillet, window) / 2.0 + 1e-6
     joints = joint_speeds(contours, plan)
     ceilings = np.full(len(ways), np.inf)
-    np.minimum.at(ceilings, plan.source, plan.profile.ceiling)
+    inner = np.minimum(plan.profile.ceiling, plan.profile.dips)
+    np.minimum.at(ceilings, plan.source, inner)
     first = np.maximum(np.searchsorted(ways, position - half), contours.offsets[row])
     stop = np.searchsorted(ways, position + half, side="right")
     stop = np.minimum(stop, contours.offsets[row + 1])

@@ -53,7 +53,7 @@ def reach(speed: Floats, length: Floats, acceleration: Floats, jerk: Floats) -> 
     --------
     >>> a, j = np.array(8000.0), np.array(2e5)
     >>> reach(np.array([0.0, 10.0]), np.array(5.0), a, j).round(3)
-    array([170.998, 165.059])
+    array([170.998, 167.931])
     """
     half = acceleration * acceleration / (2.0 * jerk)
     want = length * np.sqrt(jerk)

@@ -80,13 +80,28 @@ class Profile:
         slow = np.minimum(self.pieces.length_below(bound), self.lengths)
         return np.where(self.ceiling < bound, self.lengths, slow)
 
+    @cached_property
+    def dips(self) -> Floats:
+        """Least speed between the ends of every segment where it dips there, else infinite.
+
+        [mm/s]
+        """
+        found = np.full(len(self.lengths), np.inf)
+        motion = self.motion
+        if motion is None or len(motion.row) < 2:
+            return found
+        ending = motion.rate + motion.jerk * motion.duration
+        bottom = (motion.row[1:] == motion.row[:-1]) & (motion.rate[:-1] < 0.0)
+        bottom &= ending[1:] >= -1e-9 * self.acceleration[motion.row[1:]]
+        bottom &= motion.rate[1:] >= -1e-6 * self.acceleration[motion.row[1:]]
+        np.minimum.at(found, motion.row[1:][bottom], motion.speed[1:][bottom])
+        return found
+
     @property
     def least(self) -> Floats:
-        """Least speed of every segment, shape (s,). [mm/s]
-
-        Speed falls and rises again only at joints, so it is that of one end.
-        """
-        return np.minimum(np.minimum(self.entry, self.exit), self.ceiling)
+        """Least speed of every segment, shape (s,). [mm/s]"""
+        ends = np.minimum(np.minimum(self.entry, self.exit), self.ceiling)
+        return np.minimum(ends, self.dips)
 
     def speeds_at(self, segments: ArrayLike, fractions: ArrayLike) -> Floats:
         """Return the speed at a fraction 0..1 of the length of segments, shape (k,). [mm/s]"""

@@ -108,6 +108,9 @@ def test_samples_and_slow_lengths_agree_with_the_speed_curve(run: Run) -> None:
     # towards a rest time goes as the cube root of the way, and so do its rounding errors
     assert time[-1] == pytest.approx(profile.times[k], rel=1e-6, abs=1e-5)
     assert np.all(np.diff(time) >= -1e-12)
+    under_way = speed[(share > 0.02) & (share < 0.98)].min()
+    assert profile.least[k] <= under_way * (1.0 + 1e-6) + 1e-6
+    assert profile.least[k] >= min(speed.min(), profile.entry[k], profile.exit[k]) - 0.01
     for limit in (0.3 * speed.max(), 0.8 * speed.max()):
         slow = np.mean((speed[1:] + speed[:-1]) / 2.0 < limit) * profile.lengths[k]
         step = profile.lengths[k] / 1000.0
