@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
@@ -26,6 +27,7 @@ _MOST_BULGE = float(np.tan(np.radians(100.0) / 4.0))  # an arc turns by at most 
 _SHARE = 0.8  # part of the tolerance we use: the greatest deviation lies between the spots
 _STRAIGHT = 1e-7  # an arc that bows less than this is a line [mm]
 _ROUNDS = 30
+_AT_ONCE = 20_000  # pieces of splines flattened together, so that memory stays bounded
 _GAUSS = 16  # nodes of the quadrature over one piece
 
 
@@ -212,9 +214,13 @@ def flatten_splines(
         by_degree.setdefault(spline.degree, []).append((row, spline_pieces(spline)))
     parts = []
     for _, group in sorted(by_degree.items()):
-        owner = np.repeat([row for row, _ in group], [len(pieces) for _, pieces in group])
-        curves = Beziers(np.concatenate([pieces for _, pieces in group]), owner)
-        parts.append(_flatten(curves, tolerance, most))
+        size = np.cumsum([len(pieces) for _, pieces in group]) // _AT_ONCE
+        cuts = np.flatnonzero(np.diff(size)) + 1
+        for begin, end in pairwise([0, *cuts.tolist(), len(group)]):
+            some = group[begin:end]
+            owner = np.repeat([row for row, _ in some], [len(pieces) for _, pieces in some])
+            curves = Beziers(np.concatenate([pieces for _, pieces in some]), owner)
+            parts.append(_flatten(curves, tolerance, most))
     return _collect(parts, len(splines), smooth_deg)
 
 

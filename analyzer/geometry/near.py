@@ -18,6 +18,7 @@ Number = TypeVar("Number", np.int64, np.float64)
 
 _COLUMN = 0x9E3779B1  # cell (i, j) has the key i * _COLUMN + j: neighbours differ by a constant
 _MOST_PAIRS = 20_000_000
+_MOST_BOXES = 2_000_000  # pieces that segments are boxed in, besides one each
 
 
 def _cells(points: Floats, size: float) -> tuple[Ints, Ints]:
@@ -246,7 +247,8 @@ def _small_boxes(
     size = np.ptp(points, axis=0)
     apart = max(float(np.sqrt(max(size[0] * size[1], 1e-12) / len(points))), 1e-9)
     thick = np.minimum(boxes[:, 2] - boxes[:, 0], boxes[:, 3] - boxes[:, 1])
-    number = np.clip(np.ceil(thick / (2.0 * apart)), 1, 64).astype(np.int64)
+    number = np.clip(np.ceil(thick / (2.0 * apart)), 1, 64)
+    number = np.maximum(np.floor(number * min(1.0, _MOST_BOXES / number.sum())), 1).astype(np.int64)
     owner = np.repeat(np.arange(count), number)
     inside = np.arange(len(owner)) - np.repeat(np.cumsum(number) - number, number)
     split = number[owner]
