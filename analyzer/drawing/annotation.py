@@ -30,7 +30,7 @@ BROKEN, HATCH = "looks like a broken line", "looks like hatching"
 LOGO = "in a small block named a logo or with filled areas"
 LOGO_NAMES = ("logo", "emblem", "watermark")
 
-LOGO_SIZE = 0.35
+LOGO_SIZE = 0.5
 """A block larger than this share of the drawing is no logo. [-]"""
 
 _SAYS = {
