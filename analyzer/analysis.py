@@ -13,8 +13,16 @@ from analyzer.effects.drop import OnSlats, forecast_drop, lay_on_slats
 from analyzer.effects.edges import forecast_edges
 from analyzer.effects.evidence import Evidence
 from analyzer.effects.heat import forecast_heat
+from analyzer.effects.speeds import slowest_place
 from analyzer.geometry.contours import Contours, Floats
-from analyzer.headlines import Number, Totals, motion_numbers, numbers_of
+from analyzer.headlines import (
+    Number,
+    Totals,
+    drop_numbers,
+    motion_numbers,
+    numbers_of,
+    slow_numbers,
+)
 from analyzer.job import Job
 from analyzer.layout.alone import canonical_poses
 from analyzer.money import Bill, Cost, beam_on, cost_of, money_numbers
@@ -254,6 +262,10 @@ def _sum_up(
     spread = float(sum(one.plan.spread_s * one.part.count for one in on_parts))
     crowded = sum(one.plan.crowded * one.part.count for one in on_parts)
     numbers += motion_numbers(timing, whole.shop.machine, flown, spread, crowded)
+    places = {one.part.id: slowest_place(one.plan, setting) for one in on_parts}
+    numbers += slow_numbers(places, whole.shop.machine)
+    drops = {one.part.id: one.drop for one in on_parts if one.drop}
+    numbers += drop_numbers(drops, setting, whole.job)
     if rates and cost:
         numbers += money_numbers(bill, cost, rates)
     return GasResult(

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from analyzer.effects.drop import DropForecast
+from analyzer.effects.speeds import SlowPlace
 from analyzer.job import Job
 from analyzer.motion.plan import Timing
 from analyzer.process.electricity import electric_draw
@@ -51,7 +53,7 @@ HEADLINES: dict[str, Headline] = {
         ("pierce", "piercing", "s", "pierces x pierce time",
          "+-50 %: soft and fast piercing differ two to five times"),
         ("traverse", "moves between contours", "s",
-         "sum over moves: rest-to-rest move at rapid speed and acceleration, + lift",
+         "sum over moves: rest-to-rest move at rapid speed, acceleration and jerk, + lift",
          "+-30 % before you give your own drives"),
         ("marking", "marking", "s",
          "mark lines at marking speed from rest to rest, corners slowed, + moves between them",
@@ -71,6 +73,10 @@ HEADLINES: dict[str, Headline] = {
          "moves in this order - moves in the shortest order found",
          "as sure as the moves"),
         ("speed", "table speed on a long straight cut", "m/min", "", ""),
+        ("slowest", "least speed of the head under way, and where", "m/min",
+         "least of table speed x small-contour factor, sqrt(acceleration x radius) in curves and"
+         " rounded corners, and what acceleration and jerk allow between neighbours",
+         "follows the machine's acceleration, jerk and corner tolerance: +-30 %"),
         ("kerf", "mean width of the kerf", "mm",
          "coefficient x square root of the thickness, or your table",
          "start value, +-0.1 mm"),
@@ -107,7 +113,7 @@ HEADLINES: dict[str, Headline] = {
     )
 }  # fmt: skip
 
-SOMETIMES = ("film", "slugs", "cool", "fly", "spread",
+SOMETIMES = ("slowest", "film", "slugs", "cool", "fly", "spread",
              "lies-along", "lies-across", "drop-ease", "jet")  # fmt: skip
 """Headlines that an answer has only where they are not 0, or where there are parts."""
 
@@ -203,6 +209,27 @@ def numbers_of(
     return tuple(
         _number(name, *values[name], setting=setting) for name in HEADLINES if name in values
     )
+
+
+def slow_numbers(places: Mapping[str, SlowPlace | None], machine: Machine) -> tuple[Number, ...]:
+    """Return the least speed of the head and why it is so low; parts by their id."""
+    known = [(place.speed, part, place) for part, place in places.items() if place is not None]
+    if not known:
+        return ()
+    speed, part, place = min(known, key=lambda row: row[:2])
+    head = HEADLINES["slowest"]
+    inputs = {
+        "where": f"{part} at ({place.x:.2f}, {place.y:.2f})", "because": place.because,
+        "set there": f"{place.programmed * 0.06:.2f} m/min",
+        "acceleration": f"{machine.cut_acceleration:g} m/s2", "jerk": f"{machine.jerk:g} m/s3",
+    }  # fmt: skip
+    if math.isfinite(place.radius):
+        inputs["radius"] = f"{place.radius:.3f} mm"
+    source = "start values" if machine == START_VALUES else "machine data of the shop file"
+    return (
+        Number("slowest", speed * 0.06, head.unit, head.formula, tuple(inputs.items()),
+               f"speed profile; {source}", head.sure),
+    )  # fmt: skip
 
 
 def motion_numbers(

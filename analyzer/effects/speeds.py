@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints
@@ -101,6 +103,55 @@ def moving_least(plan: Plan) -> tuple[Floats, Floats]:
     leave[path.offsets[1:] - 1] = np.inf
     rows = np.stack((entry, leave, np.minimum(profile.ceiling, profile.dips)))
     return rows.min(axis=0), np.array([0.0, 1.0, 0.5])[rows.argmin(axis=0)]
+
+
+@dataclass(frozen=True)
+class SlowPlace:
+    """Where the head is slowest under way, and what holds it back.
+
+    Attributes
+    ----------
+    speed, programmed : float
+        Speed there, and what is set for this contour. [mm/s]
+    x, y : float
+        Place on the path, in the drawing's axes. [mm]
+    because : str
+        What limits it there, in words.
+    radius : float
+        Radius that the head takes there, infinite where none limits it. [mm]
+    """
+
+    speed: float
+    programmed: float
+    x: float
+    y: float
+    because: str
+    radius: float
+
+
+def slowest_place(plan: Plan, setting: Setting) -> SlowPlace | None:
+    """Return where the head is slowest while under way; None where it never is."""
+    if not len(plan.path.bulges):
+        return None
+    speeds, fractions = moving_least(plan)
+    k = int(np.argmin(speeds))
+    path, profile = plan.path, plan.profile
+    programmed = float(programmed_speeds(plan, setting)[path.owner[k]])
+    x, y = path.points_at([k], [fractions[k]])[0].tolist()
+    speed, ceiling = float(speeds[k]), float(profile.ceiling[k])
+    next_one = k if fractions[k] < 0.5 else min(k + 1, len(speeds) - 1)
+    turn = 0.0 if fractions[k] == 0.5 else float(abs(path.turns[next_one]))
+    if turn > np.radians(1.0):
+        because = f"a corner that turns by {np.degrees(turn):.0f} degrees, rounded within tolerance"
+    elif speed < 0.999 * min(ceiling, programmed):
+        because = "ramps: jerk and acceleration leave no way to be faster between its neighbours"
+    elif ceiling < 0.999 * programmed:
+        because = "a curve"
+    else:
+        because = "nothing but the speed set for this contour"
+    held = turn > np.radians(1.0) or because == "a curve"
+    radius = speed**2 / float(profile.acceleration[k]) if held else np.inf
+    return SlowPlace(speed, programmed, x, y, because, float(radius))
 
 
 def corner_speeds(part: Part, plan: Plan, window: float) -> Floats:

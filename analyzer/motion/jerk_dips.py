@@ -8,16 +8,12 @@ the allowed speed where the arc ends.  How far pays is tried; nothing that is sl
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from analyzer.geometry.contours import Bools, Floats, Ints
 from analyzer.motion.jerk_hills import hill_times
+from analyzer.motion.jerk_nodes import Done, Nodes, Work, attempt_hills, solve_hills
 from analyzer.motion.jerk_ramps import launch_ways
-
-if TYPE_CHECKING:
-    from analyzer.motion.jerk import Done, Nodes, Work
 
 SHARES = (1.0, 0.35, 0.1)
 """Tried shares of the deepest dip."""
@@ -61,8 +57,6 @@ def _candidates(nodes: Nodes, work: Work, done: Done, left: Ints, right: Ints) -
 
 def _try(nodes: Nodes, work: Work, done: Done, left: Ints, right: Ints, rows: Ints) -> None:
     """Try dips of several depths in hills `rows`, and keep the fastest."""
-    from analyzer.motion.jerk import attempt_hills, solve_hills
-
     a = np.concatenate((left[rows - 1], left[rows], left[rows + 1]))
     b = np.concatenate((right[rows - 1], right[rows], right[rows + 1]))
     begin, end = left[rows], right[rows]

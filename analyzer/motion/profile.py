@@ -13,7 +13,8 @@ from numpy.typing import ArrayLike
 
 from analyzer.errors import InputError
 from analyzer.geometry.contours import Bools, Floats, Ints
-from analyzer.motion.jerk import Nodes, jerk_limited
+from analyzer.motion.jerk import jerk_limited
+from analyzer.motion.jerk_nodes import Nodes
 from analyzer.motion.plan import Profile
 
 BLOCK = 4096
