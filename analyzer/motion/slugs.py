@@ -63,7 +63,9 @@ def slug_times(contours: Contours, setting: Setting, machine: Machine) -> Floats
     cuts = slug_cuts(contours, machine.slug_cut_from_mm)
     rows = np.flatnonzero(cuts.lines)
     each = cuts.lengths[rows] / cuts.lines[rows]
-    line = rest_to_rest_times(each, setting.speed_mm_s, machine.cut_acceleration * 1000.0)
+    line = rest_to_rest_times(
+        each, setting.speed_mm_s, machine.cut_acceleration * 1000.0, machine.jerk * 1000.0
+    )
     whole = line + machine.start_overhead_s + setting.pierce_s + move_times(each, machine)
     times[rows] = cuts.lines[rows] * whole
     return times
