@@ -34,7 +34,7 @@ class Budgets:
     )
     crossings: int = field(
         default=1_000_000,
-        metadata={"what": "pairs of lines looked at for crossings; more are not looked for"},
+        metadata={"what": "pairs of lines, one of them open, whose boxes overlap"},
     )
 
     def changed(self, limits: Iterable[tuple[str, float]]) -> "Budgets":

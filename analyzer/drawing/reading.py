@@ -137,7 +137,7 @@ def _read(path: Path, options: ReadOptions) -> Drawing:
         outlines[name] = outline(edges, sources.closed, options.tolerances, origin, repeated)
         facts += _named(outlines[name], name, sources)
     facts += odd_size(units, outlines["cut"].contours)
-    facts += _crossing_facts(outlines["cut"].contours, options)
+    facts += _crossing_facts(outlines["cut"].contours, options, path.name)
     facts += _space_facts(tags, outlines["cut"])
 
     reasons = _reasons(sources, roles, outlines)
@@ -202,22 +202,17 @@ def _named(outlines: Outlines, role: str, sources: Sources) -> list[Fact]:
     return [replace(f, kind=f"{role}-{f.kind}") for f in facts if f.kind not in needless]
 
 
-def _crossing_facts(cuts: Contours, options: ReadOptions) -> list[Fact]:
+def _crossing_facts(cuts: Contours, options: ReadOptions, where: str) -> list[Fact]:
     """Say where cut lines that do not close run across others: they are cut as drawn."""
-    most = options.budgets.crossings
-    places, work = open_crossings(cuts, options.tolerances.flatten, most)
-    if work > most:
-        words = (
-            f"cut lines that do not close run across each other in too many places to tell:"
-            f" over the limit crossings = {most:,}"
-        )
-    elif len(places):
-        many = "in one place" if len(places) == 1 else f"in {len(places):,} places"
-        words = f"cut lines that do not close run across others {many}; they are cut as drawn"
-    else:
+    budgets = options.budgets
+    places, work = open_crossings(cuts, options.tolerances.flatten, budgets.crossings)
+    budgets.check("crossings", work, where=where)
+    if not len(places):
         return []
-    x, y = places[0].tolist() if len(places) else (None, None)
-    return [Fact("lines-cross", words, x, y, max(len(places), 1))]
+    many = "in one place" if len(places) == 1 else f"in {len(places):,} places"
+    words = f"cut lines that do not close run across others {many}; they are cut as drawn"
+    x, y = places[0].tolist()
+    return [Fact("lines-cross", words, x, y, len(places))]
 
 
 def _space_facts(tags: RawDrawing, cut: Outlines) -> list[Fact]:

@@ -353,12 +353,12 @@ def test_the_limit_of_one_curve(tmp_path: Path) -> None:
         _limited(tmp_path, [flat], curve_vertices=2)
 
 
-def test_looking_for_crossings_ends_at_its_limit_and_says_so(tmp_path: Path) -> None:
+def test_open_lines_that_cross_without_end_are_refused(tmp_path: Path) -> None:
     rows = [line_tags((0, k), (300, k)) for k in range(20)]
     rows += [line_tags((k + 0.5, -5), (k + 0.5, 305)) for k in range(20)]
     assert "in 400 places" in fact(_limited(tmp_path, rows, crossings=400), "lines-cross").message
-    said = fact(_limited(tmp_path, rows, crossings=399), "lines-cross").message
-    assert "over the limit crossings = 399" in said
+    with pytest.raises(DrawingError, match="is over the limit crossings = 399"):
+        _limited(tmp_path, rows, crossings=399)
 
 
 # --- markers and versions -------------------------------------------------
