@@ -412,3 +412,76 @@ def test_a_good_part(check: Check, tmp_path: Path) -> None:
     page = CliRunner().invoke(burrcast, ["check", str(tmp_path / "part.dxf"), *words]).stdout
     assert "Nothing to change." in page
     assert "Cut with NITROGEN." in page
+
+
+# --- what comes loose -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("width", "height"), [(45.0, 600.0), (600.0, 45.0)])
+def test_strip_on_slats(check: Check, width: float, height: float) -> None:
+    """MS 4, 45 x 600: along the slats never safe, across safe, in every gas, drawn either way."""
+    answer = check(lambda space: box(space, 10, 20, width, height), "--material", "mild-steel",
+                   "--thickness", "4", "--power", "6")  # fmt: skip
+    for row in answer["gases"]:
+        (strip,) = found(answer, row["gas"], "part-falls-through")
+        assert strip["level"] == "loss"
+        # no slat: (66.7 - 2 - 45) / 66.7
+        assert strip["measured"] == pytest.approx(0.295, abs=5e-4)
+        assert "laid along the slats" in strip["message"]
+        assert "across the slats" in strip["remedy"]
+        assert "2 micro-joints" in strip["remedy"]
+        assert not found(answer, row["gas"], "part-tips")
+    assert "part-falls-through" in answer["advice"]["in_every_gas"]
+    assert not answer["advice"]["reason"].startswith("none without loss")
+
+
+def test_12_small_part_needs_a_micro_joint(check: Check) -> None:
+    """40 x 40 x 3 in nitrogen: narrower than the gap; 0.3 to 0.5 mm, about 260 to 430 N."""
+    answer = check(lambda space: box(space, 0, 0, 40, 40), "--material", "mild-steel",
+                   "--thickness", "3", "--power", "6", "--gas", "nitrogen")  # fmt: skip
+    (small,) = found(answer, "nitrogen", "part-falls-through")
+    assert small["level"] == "loss"
+    assert "0.3 to 0.5 mm" in small["remedy"]
+    assert "260 to 430 N" in small["remedy"]
+
+
+def test_13_part_of_100_tips_one_in_two(check: Check) -> None:
+    """100 wide at pitch 66.7: 0.50 on knife edges, 2 (64.7 - 50) / 66.7 = 0.44 on slats of 2."""
+
+    def both(space: Modelspace) -> None:
+        box(space, 0, 0, 100, 100)
+
+    words = ("--material", "mild-steel", "--thickness", "5", "--power", "6")
+    (tips,) = found(check(both, *words), "nitrogen", "part-tips")
+    assert tips["measured"] == pytest.approx(2 * 14.7 / 66.7, abs=1e-4)
+    assert "1 in 2" in tips["message"]
+    shop = "[machine]\nslat_thickness_mm = 0.001\n"
+    (tips,) = found(check(both, *words, shop=shop), "nitrogen", "part-tips")
+    assert tips["measured"] == pytest.approx(0.5007, abs=1e-4)
+
+
+def test_slugs_of_a_good_plate_fall_and_nothing_is_said(check: Check) -> None:
+    """MS 5 400 x 200 with 4 x 9: slugs of 9 fall between the slats, the plate lies still."""
+
+    def plate(space: Modelspace) -> None:
+        box(space, 0, 0, 400, 200)
+        for x, y in ((20, 20), (380, 20), (20, 180), (380, 180)):
+            space.add_circle((x, y), 4.5)
+
+    answer = check(plate, "--material", "mild-steel", "--thickness", "5", "--power", "6")
+    loose = {"part-falls-through", "part-tips", "part-may-stick", "cut-out-tips", "slug-may-stick"}
+    for row in answer["gases"]:
+        assert not loose & {f["rule"] for f in row["findings"]}
+
+
+def test_neck_and_fingers(check: Check) -> None:
+    """A dumbbell's neck of 3 in 10 mm: 0.3, lost in oxygen (0.35), rework in nitrogen (0.4)."""
+
+    def dumbbell(space: Modelspace) -> None:
+        half = [(0, 0), (150, 0), (150, 98.5), (200, 98.5), (200, 0), (350, 0)]
+        space.add_lwpolyline([*half, *((x, 200 - y) for x, y in reversed(half))], close=True)
+
+    answer = check(dumbbell, *MS10)
+    assert levels(answer, "oxygen", "neck-too-thin") == {"loss": 1}
+    assert levels(answer, "nitrogen", "neck-too-thin") == {"rework": 1}
+    assert found(answer, "oxygen", "neck-too-thin")[0]["measured"] == pytest.approx(0.3)
