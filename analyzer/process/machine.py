@@ -120,9 +120,6 @@ _ONLY_IF_TOLD = {
     "slug_cut_from_mm": "cut-outs above {:g} mm cut up",
     "film_m_per_min": "film pass {:g} m/min",
     "pallet_change_s": "pallet change {:g} s",
-    "slat_pitch_mm": "slats every {:g} mm",
-    "slat_thickness_mm": "slats {:g} mm thick",
-    "standoff_mm": "nozzle {:g} mm above the sheet",
     "purge_s": "purge {:g} s a start",
     "gas_flow_factor": "gas use {:g} x forecast, by your meter",
     "electric_cutting_kw": "{:g} kW electric while cutting",
@@ -151,6 +148,9 @@ def assumptions(machine: Machine) -> tuple[str, ...]:
         f"start, sensing and gas {m.start_overhead_s:g} s each ({said('start_overhead_s')})",
         f"head lift {lift} ({said('lift_s')})",
         f"marking {m.marking_m_per_min:g} m/min ({said('marking_m_per_min')})",
+        f"slats {m.slat_thickness_mm:g} mm thick every {m.slat_pitch_mm:g} mm "
+        f"({said('slat_pitch_mm', 'slat_thickness_mm')})",
+        f"nozzle {m.standoff_mm:g} mm above the sheet ({said('standoff_mm')})",
         *(
             words.format(getattr(m, name)) + " (your value)"
             for name, words in _ONLY_IF_TOLD.items()
