@@ -29,6 +29,10 @@ class Budgets:
     coordinate_mm: float = field(
         default=1e7, metadata={"what": "size of the drawing, largest x or y from its middle, mm"}
     )
+    open_lines: int = field(
+        default=100_000,
+        metadata={"what": "cut lines that do not close; engraving belongs on a mark layer"},
+    )
     pairs: int = field(
         default=4_000_000, metadata={"what": "pairs of closed contours whose boxes overlap"}
     )

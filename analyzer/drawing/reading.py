@@ -205,6 +205,7 @@ def _named(outlines: Outlines, role: str, sources: Sources) -> list[Fact]:
 def _crossing_facts(cuts: Contours, options: ReadOptions, where: str) -> list[Fact]:
     """Say where cut lines that do not close run across others: they are cut as drawn."""
     budgets = options.budgets
+    budgets.check("open_lines", int((~cuts.closed).sum()), where=where)
     places, work = open_crossings(cuts, options.tolerances.flatten, budgets.crossings)
     budgets.check("crossings", work, where=where)
     if not len(places):
