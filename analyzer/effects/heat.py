@@ -18,7 +18,7 @@ from analyzer.geometry.contours import Floats, Ints
 from analyzer.job import Job
 from analyzer.motion.plan import Plan
 from analyzer.parts.part import Part
-from analyzer.process.burr import burr_terms
+from analyzer.process.burr import BurrTerms, burr_terms
 from analyzer.process.load import number
 from analyzer.process.setting import Setting
 
@@ -58,19 +58,22 @@ def forecast_heat(part: Part, plan: Plan, setting: Setting, job: Job) -> HeatFor
     terms = burr_terms(setting.gas, job.material, job.thickness_mm, job.power_kw, job.plate)
     if terms.heat_add == 0.0:
         return HeatForecast(left, webs.index, strips, pattern)
-    field = _field(part, plan, setting, job, sources, webs)
+    field = _field(part, plan, setting, job, sources, webs, terms)
     return HeatForecast(left, webs.index, strips, pattern, field)
 
 
 def _field(
-    part: Part, plan: Plan, setting: Setting, job: Job, sources: Sources, webs: Webs
-) -> HeatField:
+    part: Part, plan: Plan, setting: Setting, job: Job, sources: Sources, webs: Webs,
+    terms: BurrTerms,
+) -> HeatField:  # fmt: skip
     plate = PlateHeat.of(job)
     tree = HeatTree(sources, plate)
     speeds = np.maximum(programmed_speeds(plan, setting), 1e-6)
     young = AHEAD * plate.diffusivity / speeds**2
     web_arrival, web_peak = webs.rises(tree, plate, plan, young)
     tips, tip_arrival, tip_peak = _tips(part, plan, job, sources, tree, speeds)
+    ratio = terms.small_contour_ratio
+    young = np.where(plan.ratios < ratio, np.inf, young)  # such contours have a class of their own
     xy, rows, lengths, rises = _stations(plan, job, sources, tree, young)
     return HeatField(
         _pierces(plan, setting, tree), web_arrival, web_peak, tips, tip_arrival, tip_peak,
@@ -87,7 +90,11 @@ def _pierces(plan: Plan, setting: Setting, tree: HeatTree) -> Floats:
 def _stations(
     plan: Plan, job: Job, sources: Sources, tree: HeatTree, young: Floats
 ) -> tuple[Floats, Ints, Floats, Floats]:
-    """Stretches of edge: middles, contours, drawn lengths, and the rises the head meets."""
+    """Stretches of edge: middles, contours, drawn lengths, and the rises the head meets.
+
+    `young` is the age below which a contour's own heat does not count there; that of others
+    always does.
+    """
     order = sources.by_row
     rows = sources.rows[order]
     if not len(rows):
@@ -105,7 +112,9 @@ def _stations(
     middle = order[(start + stop) // 2]
     lengths = np.add.reduceat(sources.lengths[order], start)
     home = sources.rows[middle]
-    rises = tree.rise(sources.xy[middle], sources.times[middle], young[home], plan.begins[home])
+    when = sources.times[middle]
+    age = np.minimum(young[home], when - plan.begins[home])
+    rises = tree.rise(sources.xy[middle], when, age, plan.begins[home])
     return sources.xy[middle], home, lengths, rises
 
 

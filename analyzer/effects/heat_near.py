@@ -81,8 +81,9 @@ class Near:
     def leavings(self) -> tuple[Floats, Floats]:
         """Return two times for every target: before the longest pause near it, and the last."""
         _, last = self.times()
-        pause = np.diff(self.when, append=-np.inf)
-        pause[np.append(np.diff(self.target) != 0, True)] = -np.inf
+        pause = np.diff(self.when, append=-np.inf)[: len(self.when)]
+        follows = np.diff(self.target, append=-1)[: len(self.when)] == 0
+        pause = np.where(follows, pause, -np.inf)
         order = np.lexsort((pause, self.target))
         paused = np.where(np.isfinite(last), last, 0.0)
         fits = np.isfinite(pause[order])

@@ -121,7 +121,8 @@ class Webs:
             near.take(self._opening(near) <= EVEN * self.width[near.target]) for near in self.sides
         ]
         low, high = self._extents(even)
-        centre = np.where(np.isfinite(low) & np.isfinite(high) & (high > low), low + high, 0.0) / 2
+        run = np.isfinite(low) & np.isfinite(high) & (high > low)
+        centre = (np.where(run, low, 0.0) + np.where(run, high, 0.0)) / 2.0
         centre = np.where(np.abs(centre) > EVEN * self.width, centre, 0.0)
         along = np.column_stack((-self.across[:, 1], self.across[:, 0]))
         shift: Floats = centre[:, None] * along

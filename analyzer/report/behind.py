@@ -16,7 +16,6 @@ def not_checked(analysis: Analysis, advice: Advice) -> tuple[str, ...]:
         words.append("plate surface not told, taken as clean")
     if analysis.job.next_step is None:
         words.append("next step not told" + (f": {advice.next_step}" if advice.next_step else ""))
-    words.append("heat along the cutting order")
     if analysis.shop.rates is None:
         words.append("money: no [rates] in the shop file")
     return tuple(words)

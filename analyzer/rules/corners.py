@@ -8,8 +8,21 @@ import numpy as np
 
 from analyzer.effects.evidence import Evidence
 from analyzer.effects.speeds import corner_speeds, moving_least, programmed_speeds
+from analyzer.geometry.contours import Ints
+from analyzer.rules.heat import Rises, heat_levels, tip_rises
+from analyzer.rules.limits import Row
 from analyzer.rules.rule import Draft, Rule
-from analyzer.rules.scene import DRAWN, LOSS, NOTHING, REWORK, Case, at_the_limit, by_part, groups
+from analyzer.rules.scene import (
+    DRAWN,
+    LOSS,
+    NOTHING,
+    REWORK,
+    Case,
+    Group,
+    at_the_limit,
+    by_part,
+    groups,
+)
 from analyzer.rules.wording import count, next_half, size, sizes, whose
 
 ANGLE_SLACK = 1e-3  # a corner drawn at the limit is at the limit [degrees]
@@ -26,8 +39,10 @@ def sharp_tips(case: Case) -> Iterator[Draft]:
     rounded = case.scene.constant("tip-too-sharp", name)
     ok, last = row["ok"], row["last"]
     angle = corners.size + ANGLE_SLACK
-    levels = np.where(angle < ok, np.where(angle <= 0.9 * last, LOSS, REWORK), NOTHING)
-    for group in groups(corners, levels, corners.other < rounded):
+    by_angle = np.where(angle < ok, np.where(angle <= 0.9 * last, LOSS, REWORK), NOTHING)
+    by_heat, rises = _tip_heat(case, row)
+    levels = np.maximum(by_angle, by_heat)
+    for group in groups(corners, levels, (corners.other < rounded) & (by_heat <= by_angle)):
         test_piece = at_the_limit(group.least, last)
         limit = last if group.level == "loss" or test_piece else ok
         tips = f"{count(group.count, 'tip')} of {_degrees(group.least, group.most)}"
@@ -44,6 +59,39 @@ def sharp_tips(case: Case) -> Iterator[Draft]:
             f"Both edges heat it: {after}.",
             cure, group.count,
         )  # fmt: skip
+    for group in groups(corners, levels, (corners.other < rounded) & (by_heat > by_angle)):
+        yield _hot_tip(case, row, group, rises, rounded)
+
+
+def _tip_heat(case: Case, row: Row) -> tuple[Ints, Rises]:
+    """Return the level of every corner by the heat that meets in it: acute tips only."""
+    rises, values = tip_rises(case), dict(row.values)
+    acute = rises.followed & (case.scene.corners.size < 90.0 - ANGLE_SLACK)
+    if "hot" not in values:
+        return np.zeros(len(acute), dtype=np.int64), rises
+    levels = heat_levels(rises.met, values["warm"], values["hot"])
+    return np.where(acute, levels, NOTHING), rises
+
+
+def _hot_tip(case: Case, row: Row, group: Group, rises: Rises, rounded: float) -> Draft:
+    """A tip its angle would pass, had earlier cuts not left it warm."""
+    corners = case.scene.corners
+    worst = group.index[np.argmax(rises.met[group.index])]
+    limit = row["hot"] if group.level == "loss" else row["warm"]
+    return Draft(
+        group.level,
+        case.scene.part_id(group.part),
+        corners.places(group.index),
+        float(rises.met[worst]),
+        limit,
+        "K",
+        f"{count(group.count, 'tip')} of {_degrees(group.least, group.most)} "
+        f"{'heats' if group.count == 1 else 'heat'} by {rises.met[worst]:.0f} K, "
+        f"{rises.before[worst]:.0f} K of it from earlier cuts; {whose(row.own)} limit for "
+        f"{case.gas_words} is {limit:.0f}. The point burns off.",
+        f"Let it cool before this edge, round it to R {size(rounded)}, or run a loop outside.",
+        group.count,
+    )
 
 
 def _degrees(least: float, most: float) -> str:

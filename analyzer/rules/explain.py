@@ -12,6 +12,11 @@ from analyzer.rules.rule import Rule
 VALUE_WORDS = {
     "ok": "clean from",
     "last": "lost below",
+    "warm": "rework above, K",
+    "hot": "lost above, K",
+    "bound_warm": "bound: rework above, K",
+    "pattern_warm": "mean: rework above, K",
+    "pattern_hot": "mean: lost above, K",
     "class": "said from",
     "per_thickness": "per thickness",
     "least_mm": "at least, mm",

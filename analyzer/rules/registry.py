@@ -7,6 +7,7 @@ from analyzer.rules import (
     drawing,
     drop,
     edges,
+    heat,
     holes,
     necks,
     process,
@@ -24,17 +25,20 @@ _ORDER = (
     "view-not-part", "symbol-not-cut", "note-disagrees", "left-right-pair", "islands-fall-out",
     "hole-near-bend",
     "hole-too-small", "no-room-for-lead-in", "hole-likely-threaded",
-    "slot-too-narrow", "kerf-fills-feature", "web-too-thin", "neck-too-thin",
+    "slot-too-narrow", "kerf-fills-feature", "web-too-thin", "web-overheats",
+    "neck-too-thin",
     "tip-too-sharp", "inside-radius-too-tight", "corner-slows",
     "edge-burrs", "small-contour-burrs",
     "part-falls-through", "part-tips", "part-may-stick", "cut-out-tips", "slug-may-stick",
     "thickness-beyond-power", "gas-supply-too-small", "gas-unsuited", "edge-unfit-for-next-step",
     "plate-unsuited", "tolerance-tighter-than-process", "table-implausible",
+    "crowded-heat",
 )  # fmt: skip
 _BY_NAME: dict[str, Rule] = {
     rule.name: rule
     for module in (
-        drawing, words, shapes, holes, tapped, slots, necks, corners, edges, drop, process,
+        drawing, words, shapes, holes, tapped, slots, necks, corners, edges, drop, heat,
+        process,
         tolerances,
     )
     for rule in module.RULES

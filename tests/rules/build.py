@@ -15,6 +15,7 @@ from analyzer.drawing.drawing import Account, Drawing, Entity, Fact, Text, Units
 from analyzer.effects.drop import forecast_drop, lay_on_slats
 from analyzer.effects.edges import forecast_edges
 from analyzer.effects.evidence import Evidence
+from analyzer.effects.heat import forecast_heat
 from analyzer.geometry.contours import Contours
 from analyzer.job import Job
 from analyzer.motion.plan import Plan, Profile, Timing
@@ -29,6 +30,7 @@ from analyzer.rules.limits import load_limits
 from analyzer.rules.rule import Finding
 
 ACCELERATION = 8000.0  # [mm/s^2]
+START = 4.0  # start, pierce, lead-in and move before every contour [s]
 EMPTY = Contours.empty()
 
 
@@ -104,7 +106,10 @@ def part_of(told: Mapping[str, Any], number: int, first_row: int) -> Part:
                 for x, y, angle, radius in told.get("corners", ())
             ),
         ),
-        tuple(Web(x, y, width, (0, 1)) for x, y, width in told.get("webs", ())),
+        tuple(
+            Web(x, y, width, (rows[0], rows[1]) if rows else (0, 1))
+            for x, y, width, *rows in told.get("webs", ())
+        ),
         (rows,) * count,
         necks=tuple(Neck(x, y, width, 0) for x, y, width in told.get("necks", ())),
     )  # fmt: skip
@@ -158,9 +163,14 @@ def plan_of(part: Part, setting: Setting, thickness: float, corner_fraction: flo
         contours.lengths, entry, leave, ceiling, contours.lengths / ceiling, ACCELERATION
     )
     count = len(contours)
+    times = np.bincount(contours.owner, profile.times, count)
+    order = np.roll(np.arange(count), -1)  # the outline last
+    begins = np.zeros(count)
+    begins[order] = START + np.cumsum(times[order] + START) - times[order] - START
     return Plan(
-        np.arange(count), contours, np.arange(len(contours.bulges)), profile,
-        np.full(count, setting.lead_mm), contours.centroid, ratios, Timing(), np.zeros(count),
+        order, contours, np.arange(len(contours.bulges)), profile,
+        np.full(count, setting.lead_mm), contours.centroid, ratios, Timing(), times,
+        begins=begins,
     )  # fmt: skip
 
 
@@ -168,7 +178,9 @@ def evidence_of(part: Part, setting: Setting, job: Job, corner_fraction: float =
     """Return the evidence of a part on a plan made by hand."""
     plan = plan_of(part, setting, job.thickness_mm, corner_fraction)
     drop = forecast_drop(lay_on_slats(part, Machine()), setting, job)
-    return Evidence(part, setting, plan, forecast_edges(part, plan, setting, job), drop)
+    heat = forecast_heat(part, plan, setting, job)
+    edges = forecast_edges(part, plan, setting, job, heat)
+    return Evidence(part, setting, plan, edges, drop, heat)
 
 
 def findings_of(case: Mapping[str, Any]) -> tuple[Finding, ...]:
