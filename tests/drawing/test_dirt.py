@@ -346,7 +346,7 @@ def test_a_limit_lets_through_what_it_names_and_no_more(tmp_path: Path, name: st
 def test_too_many_open_lines_are_refused_with_the_way_out(tmp_path: Path) -> None:
     rows = [line_tags((0, k), (300, k)) for k in range(20)]
     assert len(_limited(tmp_path, rows, open_lines=20).cuts) == 20
-    with pytest.raises(DrawingError, match="limit open_lines = 19 .*mark layer"):
+    with pytest.raises(DrawingError, match=r"limit open_lines = 19 .*mark layer"):
         _limited(tmp_path, rows, open_lines=19)
 
 
