@@ -8,9 +8,8 @@ import numpy as np
 
 from analyzer.effects.evidence import Evidence
 from analyzer.effects.speeds import corner_speeds, moving_least, programmed_speeds
-from analyzer.geometry.contours import Ints
-from analyzer.rules.heat import Rises, heat_levels, tip_rises
-from analyzer.rules.limits import Row
+from analyzer.geometry.contours import Floats, Ints
+from analyzer.rules.heat import tip_angles
 from analyzer.rules.rule import Draft, Rule
 from analyzer.rules.scene import (
     DRAWN,
@@ -18,7 +17,6 @@ from analyzer.rules.scene import (
     NOTHING,
     REWORK,
     Case,
-    Group,
     at_the_limit,
     by_part,
     groups,
@@ -39,10 +37,11 @@ def sharp_tips(case: Case) -> Iterator[Draft]:
     rounded = case.scene.constant("tip-too-sharp", name)
     ok, last = row["ok"], row["last"]
     angle = corners.size + ANGLE_SLACK
-    by_angle = np.where(angle < ok, np.where(angle <= 0.9 * last, LOSS, REWORK), NOTHING)
-    by_heat, rises = _tip_heat(case, row)
-    levels = np.maximum(by_angle, by_heat)
-    for group in groups(corners, levels, (corners.other < rounded) & (by_heat <= by_angle)):
+    by_angle = _tip_levels(angle, ok, last)
+    hotter, before = tip_angles(case) if case.gas == "oxygen" else (corners.size, angle)
+    levels = np.maximum(by_angle, _tip_levels(hotter + ANGLE_SLACK, ok, last))
+    sharp = corners.other < rounded
+    for group in groups(corners, by_angle, sharp & (levels == by_angle)):
         test_piece = at_the_limit(group.least, last)
         limit = last if group.level == "loss" or test_piece else ok
         tips = f"{count(group.count, 'tip')} of {_degrees(group.least, group.most)}"
@@ -59,39 +58,23 @@ def sharp_tips(case: Case) -> Iterator[Draft]:
             f"Both edges heat it: {after}.",
             cure, group.count,
         )  # fmt: skip
-    for group in groups(corners, levels, (corners.other < rounded) & (by_heat > by_angle)):
-        yield _hot_tip(case, row, group, rises, rounded)
+    for group in groups(corners, levels, sharp & (levels > by_angle)):
+        limit = last if group.level == "loss" else ok
+        alone = float(hotter[group.index].min())
+        tips = f"{count(group.count, 'tip')} of {_degrees(group.least, group.most)}"
+        yield Draft(
+            group.level, case.scene.part_id(group.part), corners.places(group.index),
+            alone, limit, "degrees",
+            f"{tips}, {before[group.index].max():.0f} K warm from earlier cuts: as hot as one of "
+            f"{alone:.0f} alone; {whose(row.own)} limit for {case.gas_words} is {limit:.0f}. "
+            "The point burns off.",
+            f"Let it cool before, round it to R {size(rounded)}, or run a loop outside the part.",
+            group.count,
+        )  # fmt: skip
 
 
-def _tip_heat(case: Case, row: Row) -> tuple[Ints, Rises]:
-    """Return the level of every corner by the heat that meets in it: acute tips only."""
-    rises, values = tip_rises(case), dict(row.values)
-    acute = rises.followed & (case.scene.corners.size < 90.0 - ANGLE_SLACK)
-    if "hot" not in values:
-        return np.zeros(len(acute), dtype=np.int64), rises
-    levels = heat_levels(rises.met, values["warm"], values["hot"])
-    return np.where(acute, levels, NOTHING), rises
-
-
-def _hot_tip(case: Case, row: Row, group: Group, rises: Rises, rounded: float) -> Draft:
-    """A tip its angle would pass, had earlier cuts not left it warm."""
-    corners = case.scene.corners
-    worst = group.index[np.argmax(rises.met[group.index])]
-    limit = row["hot"] if group.level == "loss" else row["warm"]
-    return Draft(
-        group.level,
-        case.scene.part_id(group.part),
-        corners.places(group.index),
-        float(rises.met[worst]),
-        limit,
-        "K",
-        f"{count(group.count, 'tip')} of {_degrees(group.least, group.most)} "
-        f"{'heats' if group.count == 1 else 'heat'} by {rises.met[worst]:.0f} K, "
-        f"{rises.before[worst]:.0f} K of it from earlier cuts; {whose(row.own)} limit for "
-        f"{case.gas_words} is {limit:.0f}. The point burns off.",
-        f"Let it cool before this edge, round it to R {size(rounded)}, or run a loop outside.",
-        group.count,
-    )
+def _tip_levels(angles: Floats, ok: float, last: float) -> Ints:
+    return np.where(angles < ok, np.where(angles <= 0.9 * last, LOSS, REWORK), NOTHING)
 
 
 def _degrees(least: float, most: float) -> str:

@@ -10,31 +10,26 @@ import numpy as np
 from analyzer.effects.evidence import Evidence, HeatForecast
 from analyzer.geometry.contours import Bools, Floats, Ints
 from analyzer.rules.limits import Row
-from analyzer.rules.rule import Draft, Rule
+from analyzer.rules.rule import LEVELS, Draft, Rule
 from analyzer.rules.scene import LOSS, NEAR, NOTHING, REWORK, SLACK, Case, Group, groups
-from analyzer.rules.wording import count, next_half, sizes, whose
+from analyzer.rules.wording import count as number
+from analyzer.rules.wording import next_half, sizes, whose
 
 STEP_K = 1.0  # limits of heat are not sharper than this [K]
+ACUTE = 90.0 - 1e-3  # right angles are no tips [degrees]
 MOST_PLACES = 200  # cut-outs of a pattern whose places are told
 
 
 @dataclass(frozen=True, eq=False)
-class Rises:
-    """What the forecast says of features of all parts: `followed` where it says anything. [K]
+class WebRises:
+    """What the forecast says of the webs of all parts: `followed` where it says anything. [K]
 
-    `met` is the highest rise along the cutting order, `before` what the head met of it, `bound`
-    that of a web with both sides cut at once.
+    `met` is the highest rise along the cutting order, `bound` that of both sides cut at once.
     """
 
     followed: Bools
     met: Floats
-    before: Floats
     bound: Floats
-
-    @staticmethod
-    def none(count: int) -> Rises:
-        """Return rises of `count` features of which nothing is known yet."""
-        return Rises(np.zeros(count, bool), np.zeros(count), np.zeros(count), np.zeros(count))
 
 
 def heat_levels(rises: Floats, warm: float, hot: float) -> Ints:
@@ -51,9 +46,10 @@ def heat_levels(rises: Floats, warm: float, hot: float) -> Ints:
     return np.where(rises > warm + STEP_K / 2.0, np.where(beyond, LOSS, REWORK), NOTHING)
 
 
-def web_rises(case: Case) -> Rises:
+def web_rises(case: Case) -> WebRises:
     """Return the rises of all webs of the scene, in its order."""
-    found = Rises.none(len(case.scene.webs))
+    count = len(case.scene.webs)
+    found = WebRises(np.zeros(count, bool), np.zeros(count), np.zeros(count))
     start = 0
     for one in case.evidence:
         heat = one.heat
@@ -61,7 +57,6 @@ def web_rises(case: Case) -> Rises:
             at = start + heat.webs
             found.followed[at] = True
             found.met[at] = heat.field.web_peak
-            found.before[at] = heat.field.web_arrival
             found.bound[at] = heat.strips
         start += len(one.part.webs)
     return found
@@ -83,14 +78,13 @@ def webs_overheat(case: Case) -> Iterator[Draft]:
         yield _overheats(case, row, group, rises)
 
 
-def _overheats(case: Case, row: Row, group: Group, rises: Rises) -> Draft:
+def _overheats(case: Case, row: Row, group: Group, rises: WebRises) -> Draft:
     met, bound = float(rises.met[group.index].max()), float(rises.bound[group.index].max())
-    measured, limit = met, row["hot"] if group.level == "loss" else row["warm"]
-    said = f"heats by {met:.0f} K along this cutting order, by {bound:.0f} K at most"
+    test_piece = row["hot"] < met and group.level == "rework"
+    to_last = group.level == "loss" or test_piece
+    measured, limit = met, row["hot"] if to_last else row["warm"]
     if met <= row["warm"] + STEP_K / 2.0:
         measured, limit = bound, row["bound_warm"]
-        said = f"heats by {met:.0f} K along this cutting order, by {bound:.0f} K if cut at once"
-    test_piece = row["hot"] < met and group.level == "rework"
     wide = next_half(max(
         group.least * bound / row["bound_warm"],
         group.least * met / row["warm"] if measured is met else 0.0,
@@ -102,7 +96,9 @@ def _overheats(case: Case, row: Row, group: Group, rises: Rises) -> Draft:
     return Draft(
         group.level, case.scene.part_id(group.part), case.scene.webs.places(group.index),
         measured, limit, "K",
-        f"{count(group.count, 'web')} {sizes(group.least, group.most)} {said}; "
+        f"{number(group.count, 'web')} {sizes(group.least, group.most)} "
+        f"{'heats' if group.count == 1 else 'heat'} by {met:.0f} K along this cutting order (by "
+        f"{'its' if group.count == 1 else 'their'} own two cuts {bound:.0f} K at most); "
         f"{whose(row.own)} limit for {case.gas_words} is {limit:.0f}. {after}",
         cure, group.count,
     )  # fmt: skip
@@ -121,25 +117,25 @@ def heat_crowds(case: Case) -> Iterator[Draft]:
 
 
 def _crowded(case: Case, row: Row, one: Evidence, heat: HeatForecast) -> Draft | None:
-    met = heat.field.pierces if heat.field is not None else np.zeros(len(heat.pattern))
-    by_pattern = heat_levels(heat.pattern, row["pattern_warm"], row["pattern_hot"])
+    none: Floats = np.zeros(len(heat.pattern))
+    met = heat.field.pierces if heat.field is not None else none
+    mean_warm = case.scene.constant("crowded-heat", "mean_warm_k")
+    mean_hot = case.scene.constant("crowded-heat", "mean_hot_k")
+    by_mean = heat_levels(heat.pattern, mean_warm, mean_hot)
     by_met = heat_levels(met, row["warm"], row["hot"])
-    levels = np.maximum(by_pattern, by_met)
+    levels = np.maximum(by_mean, by_met)
     rows = np.flatnonzero(levels > NOTHING)
     if not len(rows):
         return None
     worst = int(levels.max())
     if int(by_met.max()) == worst:
-        measured = float(met.max())
-        limit = row["hot"] if worst == LOSS else row["warm"]
+        measured, warm, hot = float(met.max()), row["warm"], row["hot"]
         said = f"the beam meets plate {measured:.0f} K warm where it pierces"
     else:
-        measured = float(heat.pattern.max())
-        limit = row["pattern_hot"] if worst == LOSS else row["pattern_warm"]
+        measured, warm, hot = float(heat.pattern.max()), mean_warm, mean_hot
         said = f"the plate between them warms by {measured:.0f} K"
-    level = "loss" if worst == LOSS else "rework"
-    test_piece = worst == REWORK and measured > (row["hot"] if limit == row["warm"] else
-                                                 row["pattern_hot"])  # fmt: skip
+    test_piece = worst == REWORK and measured > hot
+    limit = hot if worst == LOSS or test_piece else warm
     rows = rows[np.argsort(-np.maximum(met, heat.pattern)[rows], kind="stable")]
     centre = one.part.contours.centroid[rows[:MOST_PLACES]]
     after = (
@@ -147,26 +143,33 @@ def _crowded(case: Case, row: Row, one: Evidence, heat: HeatForecast) -> Draft |
     )
     cure = "Let the plate cool part way through, or take a gas that puts less heat in."
     return Draft(
-        level, one.part.id, tuple((x, y) for x, y in centre.tolist()), measured, limit, "K",
-        f"{count(len(rows), 'cut-out')} close together: {said}; {whose(row.own)} limit for "
+        LEVELS[worst - 1], one.part.id, tuple((x, y) for x, y in centre.tolist()), measured,
+        limit, "K",
+        f"{number(len(rows), 'cut-out')} close together: {said}; {whose(row.own)} limit for "
         f"{case.gas_words} is {limit:.0f}. {after}",
         f"Cut one test piece first. {cure}" if test_piece else cure, len(rows),
     )  # fmt: skip
 
 
-def tip_rises(case: Case) -> Rises:
-    """Return the rises of all corners of the scene, in its order: tips up to a right angle."""
-    found = Rises.none(len(case.scene.corners))
-    start = 0
+def tip_angles(case: Case) -> tuple[Floats, Floats]:
+    """Return the angle that alone would get as hot as each corner, and what was met there.
+
+    [degrees, K], in the order of the scene's corners.  The rise of a tip by its own two edges
+    goes with 180 / angle, so a tip that is met `before` warm counts as one sharper by the share
+    of its own heat in its peak.  Corners that are no acute tips, or not followed, keep their angle.
+    """
+    sizes_of, start = case.scene.corners.size, 0
+    angles, before = sizes_of.copy(), np.zeros(len(sizes_of))
     for one in case.evidence:
         field = one.heat.field if one.heat is not None else None
         if field is not None:
-            at = start + field.tips
-            found.followed[at] = True
-            found.met[at] = field.tip_peak
-            found.before[at] = field.tip_arrival
+            at, peak = start + field.tips, np.maximum(field.tip_peak, 1e-9)
+            acute = sizes_of[at] < ACUTE
+            at, own = at[acute], (1.0 - field.tip_arrival / peak)[acute]
+            angles[at] = sizes_of[at] * np.clip(own, 0.0, 1.0)
+            before[at] = field.tip_arrival[acute]
         start += len(one.part.corners)
-    return found
+    return angles, before
 
 
 RULES = (
@@ -183,8 +186,8 @@ RULES = (
         ),
         remedy="Widen the web, cut its two sides far apart in time, or change the gas.",
         example=(
-            "1 web 8 heats by 156 K along this cutting order, by 273 K at most; our limit for "
-            "oxygen is 110. Oxygen washes its edges out."
+            "1 web 8 heats by 156 K along this cutting order (by its own two cuts 273 K at most); "
+            "our limit for oxygen is 110. Oxygen washes its edges out."
         ),
         asks_change=True,
         on_gas=webs_overheat,
