@@ -233,7 +233,7 @@ def raised_edge(lever: Floats, width: Floats, clearance: float, thickness: float
     Examples
     --------
     >>> raised_edge(np.array([5.0, 30.0]), np.array([10.0, 60.0]), 0.7, 5.0).round(2)
-    array([ 1.2, 30. ])
+    array([ 0.84, 30.  ])
     """
     whole = np.hypot(width, thickness)
     with np.errstate(invalid="ignore"):
