@@ -255,7 +255,8 @@ def cut_outs_tip(case: Case) -> Iterator[Draft]:
             yield Draft(
                 group.level, one.part.id, table.places(group.index), most, standoff, "mm",
                 f"{count(group.count, 'slug')} {_whole(group.least, group.most)} wide: "
-                f"tips {chance(likely)}, the edge comes up to {size(round(most, 1))} mm; "
+                f"{'they tip' if group.count > 1 else 'it tips'} {chance(likely)}, the edge comes up "
+                f"to {size(round(most, 1))} mm; "
                 f"the head runs {_standoff(one.drop)}.",
                 _slug_cure(group), group.count,
             )  # fmt: skip
@@ -359,7 +360,7 @@ RULES = (
         ),
         remedy="Cut the slug into pieces that fall, or lift it out.",
         example=(
-            "1 slug 60 wide: tips 9 in 10, the edge comes up to 30 mm; the head runs 1 above "
+            "1 slug 60 wide: it tips 9 in 10, the edge comes up to 30 mm; the head runs 1 above "
             "the sheet."
         ),
         asks_change=False,
