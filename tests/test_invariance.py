@@ -275,15 +275,16 @@ def test_r12(name: str) -> None:
 
 REAL = (
     "barc__side_cover", "trimesh__apu-mount", "laser4diy__chamber_sheet_top_x",
-    "replimat__5mm_5x_01.04.03_Knife1", "bb3__BB3_chassis_Mean_Well_support_2.0",
+    "replimat__5mm_5x_01.04.03_Knife1",
 )  # fmt: skip
+LARGE = "bb3__BB3_chassis_Mean_Well_support_2.0"
 
 
 @needs_corpus
 @pytest.mark.parametrize(
     "change", ["shuffled", "backwards", "blocked", "far", "turned", "mirrored"]
 )
-@pytest.mark.parametrize("name", REAL)
+@pytest.mark.parametrize("name", [*REAL, pytest.param(LARGE, marks=pytest.mark.slow)])
 def test_real_drawings(name: str, change: str) -> None:
     """Curves are cut in other places when a drawing is turned, but not longer."""
     path = CORPUS / f"{name}.dxf"

@@ -146,6 +146,7 @@ def test_all_pairs_within_reach_are_found() -> None:
     assert [got[k] for k in expected] == pytest.approx(list(expected.values()), abs=3e-3)
 
 
+@pytest.mark.slow
 def test_contours_of_thousands_of_pieces() -> None:
     """Two long waves face each other: the pair is found without comparing all with all."""
     x = np.linspace(0, 400, 6001)
@@ -157,6 +158,7 @@ def test_contours_of_thousands_of_pieces() -> None:
     assert found.widths[0] == pytest.approx(as_line(low).distance(as_line(high)), abs=1e-9)
 
 
+@pytest.mark.slow
 def test_ten_thousand_holes_in_one_plate_take_no_square_time() -> None:
     def seconds(side: int) -> float:
         holes = [Contours.circle(10 * i, 10 * j, 2.5) for i in range(side) for j in range(side)]

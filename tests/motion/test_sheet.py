@@ -127,6 +127,7 @@ def test_an_empty_sheet_takes_no_time() -> None:
         Layout((), (Placement(0),))
 
 
+@pytest.mark.slow
 def test_a_thousand_copies_in_seconds() -> None:
     import time
 

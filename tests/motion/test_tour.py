@@ -75,6 +75,7 @@ def test_the_best_of_all_orders_of_seven(seed: int) -> None:
         assert way(places, found) <= best * (1.0 + 1e-9)
 
 
+@pytest.mark.slow
 def test_ten_thousand_places_in_seconds() -> None:
     """Within 12 % of the length random places tend to, 0.7124 sqrt(n A).
 
@@ -88,6 +89,7 @@ def test_ten_thousand_places_in_seconds() -> None:
     assert way(places, order) / 1e6 <= 1.12 * 0.7124 * np.sqrt(10_000)
 
 
+@pytest.mark.slow
 def test_many_places_on_top_of_one_another_take_no_longer() -> None:
     places = np.zeros((10_000, 2), dtype=np.int64)
     places[5_000:] = 7

@@ -116,6 +116,7 @@ def seconds(cuts: Contours) -> float:
     return best
 
 
+@pytest.mark.slow
 def test_ten_thousand_holes_grow_no_faster_than_n_log_n() -> None:
     """16 times the holes; the square would take 256 times as long."""
     few, many = seconds(plate_of_holes(25)), seconds(plate_of_holes(100))
@@ -123,6 +124,7 @@ def test_ten_thousand_holes_grow_no_faster_than_n_log_n() -> None:
     assert many < 5.0
 
 
+@pytest.mark.slow
 def test_copies_grow_no_faster_than_n_log_n() -> None:
     def copies(count: int) -> Contours:
         return Contours.join(
@@ -137,6 +139,7 @@ def test_copies_grow_no_faster_than_n_log_n() -> None:
     assert many < 6.0
 
 
+@pytest.mark.slow
 def test_thousands_of_parts_all_a_little_different_are_not_compared_each_with_each() -> None:
     """Plates whose hole is 0.05 mm further on from one plate to the next."""
 

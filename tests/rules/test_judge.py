@@ -170,6 +170,7 @@ def test_less_than_ten_percent_beyond_the_last_limit_is_never_loss(
         assert level == 0
 
 
+@pytest.mark.slow
 def test_many_holes_are_judged_at_once() -> None:
     """No step per hole in Python worth the name: 80,000 holes well under two seconds."""
     from time import process_time
