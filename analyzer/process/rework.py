@@ -292,4 +292,6 @@ def _rounding(job: Job, outer: float, inner: float, rates: HandRates, size: Body
 
 
 def _shown(minutes: float) -> str:
-    return f"{minutes:.2g} min"
+    if minutes >= 120.0:
+        return f"{minutes / 60.0:.2g} h"
+    return f"{minutes:.0f} min" if minutes >= 10.0 else f"{minutes:.2g} min"
