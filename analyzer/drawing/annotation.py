@@ -18,6 +18,7 @@ from analyzer.drawing.dimension_lines import broken_lines, dimension_lines
 from analyzer.drawing.drawing import Fact
 from analyzer.drawing.hatching import hatch_lines
 from analyzer.drawing.sources import Names, Shapes, Sources
+from analyzer.drawing.straight import joined
 from analyzer.drawing.written import Strokes, strokes_of, written
 from analyzer.geometry.contours import Bools, Ints
 from analyzer.geometry.near import components
@@ -82,6 +83,7 @@ def find_annotation(
     strokes = strokes_of(shapes.segments[keep], shapes.segment_source[keep])
     if strokes is None:
         return []
+    pieces, (strokes, line) = strokes, _whole_lines(strokes, sources)
     reason = np.full(len(strokes.rows), "", dtype=object)
     reason[hatch_lines(strokes)] = HATCH
     for rows in _logos(sources, strokes, blocks):
@@ -90,7 +92,21 @@ def find_annotation(
     if height > 0.0:
         whole = {str(sources.layers[row]) for row in np.unique(_curved_rows(shapes, open_to))}
         _rest_of_layers(sources.layers[strokes.source], strokes, reason, height, whole)
-    return _groups(shapes, strokes, reason, open_to, height)
+    return _groups(shapes, pieces, reason[line], open_to, height)
+
+
+def _whole_lines(strokes: Strokes, sources: Sources) -> tuple[Strokes, Ints]:
+    """Return strokes with the pieces of a line made one, and the line of every piece.
+
+    Only pieces on one layer and in one block reference: a drawing whose lines are broken
+    elsewhere reads the same.
+    """
+    layers = np.unique(sources.layers[strokes.source].astype(str), return_inverse=True)[1]
+    tops = np.where(strokes.source >= sources.count_top, sources.top[strokes.source], -1)
+    kind = np.unique(np.column_stack((layers.reshape(-1), tops)), axis=0, return_inverse=True)[1]
+    line, first, rows, node = joined(strokes.rows, strokes.node, kind.reshape(-1))
+    whole = Strokes(rows, strokes.source[first], node, strokes.place, strokes.extent)
+    return whole, line
 
 
 def _logos(sources: Sources, strokes: Strokes, blocks: Mapping[int, str]) -> list[Bools]:

@@ -17,10 +17,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.drawing.edges import Edges
+from analyzer.drawing.straight import straight_on
 from analyzer.geometry.contours import Bools, Floats, Ints
 from analyzer.geometry.near import components
-
-_STRAIGHT = 1e-3  # two lines that turn less into each other are one line [rad]
 
 
 @dataclass(frozen=True)
@@ -280,7 +279,7 @@ def _paths(
     through = np.flatnonzero(simple)
     heading = np.concatenate((edges.headings[rows, 0], edges.headings[rows, 1] + np.pi))
     crowd = np.flatnonzero((degree > 1) & ~simple)
-    one, two = _straight_on(half, origin, heading, np.isin(origin, crowd))
+    one, two = straight_on(half, origin, heading, np.isin(origin, crowd))
     one = np.concatenate((half[order[begin[through]]], one))
     two = np.concatenate((half[order[begin[through] + 1]], two))
     mate = dict(zip(one.tolist(), two.tolist(), strict=True))
@@ -301,17 +300,3 @@ def _paths(
             here = onward
         paths.append(way)
     return paths
-
-
-def _straight_on(half: Ints, origin: Ints, way: Floats, among: Bools) -> tuple[Ints, Ints]:
-    """Return pairs of half edges that leave one node in opposite directions."""
-    half, origin = half[among], origin[among]
-    turns = np.mod(way[among] + _STRAIGHT / 2.0, 2.0 * np.pi)
-    back = turns >= np.pi
-    line = np.where(back, turns - np.pi, turns)  # both ways along a line are near each other
-    order = np.lexsort((line, origin))
-    half, origin, line, back = half[order], origin[order], line[order], back[order]
-    pair = (np.diff(origin) == 0) & (np.diff(line) < _STRAIGHT) & (back[1:] != back[:-1])
-    pair[1:] &= ~pair[:-1]
-    at = np.flatnonzero(pair)
-    return half[at], half[at + 1]
