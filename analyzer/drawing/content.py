@@ -48,6 +48,17 @@ class RawText:
     kind: str
 
 
+@dataclass(frozen=True)
+class RawDimension:
+    """A dimension that measures a length, in drawing units, and its style's length factor."""
+
+    text: str
+    measured: float
+    shows: float
+    x: float
+    y: float
+
+
 @dataclass
 class Content:
     """What one layout or block holds; lists run in step with `types` or their own source.
@@ -62,6 +73,8 @@ class Content:
     splines, spline_source, inserts, texts : the rest
     closed : set of int
         Entities that close upon themselves.
+    dimensions : list of RawDimension
+        Those that measure a length.
     """
 
     types: list[str] = field(default_factory=list)
@@ -81,6 +94,7 @@ class Content:
     texts: list[RawText] = field(default_factory=list)
     closed: set[int] = field(default_factory=set)
     repeated_points: int = 0
+    dimensions: list[RawDimension] = field(default_factory=list)
 
     def all_segments(self) -> tuple[Floats, NDArray[np.int64]]:
         """Return every line and arc, shape (n, 5), and its entity, shape (n,)."""

@@ -106,6 +106,36 @@ class Text:
     kind: str  # "text", "dimension" or "attribute"
 
 
+@dataclass(frozen=True)
+class Dimension:
+    """A dimension that says another size than is drawn. [mm]"""
+
+    text: str
+    said: float
+    drawn: float
+    x: float
+    y: float
+
+
+@dataclass(frozen=True)
+class Dimensions:
+    """What the dimensions of a drawing say.
+
+    Attributes
+    ----------
+    count : int
+        Dimensions at top level that measure a length.
+    scales : tuple of (float, int)
+        How many times what is drawn some of them show on purpose, and how many do.
+    disputed : tuple of Dimension
+        Those that say another size than is drawn.
+    """
+
+    count: int = 0
+    scales: tuple[tuple[float, int], ...] = ()
+    disputed: tuple[Dimension, ...] = ()
+
+
 @dataclass(frozen=True, eq=False)
 class Drawing:
     """A drawing as contours in millimetres, in its own axes and origin.
@@ -133,6 +163,8 @@ class Drawing:
         and is cut once. [mm]
     budgets : Budgets
         Limits on input it was read under; later stations keep to them too.
+    dimensions : Dimensions
+        What dimensions say against what they measure.
     """
 
     file: str
@@ -147,6 +179,7 @@ class Drawing:
     texts: tuple[Text, ...] = ()
     shared_mm: float = 0.0
     budgets: Budgets = DEFAULT
+    dimensions: Dimensions = Dimensions()
 
     def set_aside(self, rows: Iterable[int], reason: str, facts: Iterable[Fact]) -> Drawing:
         """Return the drawing without the cut contours at `rows`, their entities ignored.

@@ -17,6 +17,7 @@ from analyzer.budgets import Budgets
 from analyzer.drawing.annotation import annotation_facts, find_annotation
 from analyzer.drawing.blocks import expand
 from analyzer.drawing.content import ZERO_LENGTH
+from analyzer.drawing.dimensions import judge_dimensions, times_said
 from analyzer.drawing.drawing import (
     Account,
     Drawing,
@@ -113,6 +114,7 @@ def _read(path: Path, options: ReadOptions) -> Drawing:
     roles = given.names
     facts += given.facts
     blocks = {insert.source: insert.name for insert in space.inserts}
+    dimensions = space.dimensions
     del document, space  # a million objects, not needed any more
     notes = find_annotation(sources, shapes, given.open_to, blocks)
     for note in notes:
@@ -123,7 +125,9 @@ def _read(path: Path, options: ReadOptions) -> Drawing:
     # where nothing is cut, the size of what is marked still tells the unit
     seen = wanted["cut"] if wanted["cut"].any() else np.any(list(wanted.values()), axis=0)
     box = extent(shapes, seen)
-    units, doubts = find_units(options.units, _evidence(tags, shapes, seen, box))
+    units, doubts = find_units(
+        options.units, _evidence(tags, shapes, seen, box, times_said(dimensions))
+    )
     facts += doubts + annotation_facts(notes, sources, units.factor)
     origin = _middle(box, units.factor, options.budgets, path.name)
 
@@ -148,13 +152,16 @@ def _read(path: Path, options: ReadOptions) -> Drawing:
         outlines["mark"].contours, outlines["bend"].contours,
         account, in_blocks, tuple(facts), _texts(shapes, units.factor), cut.shared_mm,
         options.budgets,
+        judge_dimensions(dimensions, units.factor, times_said(dimensions)),
     )  # fmt: skip
 
 
 # --- units and place ------------------------------------------------------
 
 
-def _evidence(tags: RawDrawing, shapes: Shapes, cut: Bools, box: Floats | None) -> Evidence:
+def _evidence(
+    tags: RawDrawing, shapes: Shapes, cut: Bools, box: Floats | None, times: float
+) -> Evidence:
     def code(name: str) -> int | None:
         try:
             return int(float(tags.header[name]))
@@ -166,7 +173,7 @@ def _evidence(tags: RawDrawing, shapes: Shapes, cut: Bools, box: Floats | None) 
     return Evidence(
         float(width), float(height), hole_sizes(shapes, cut),
         [text.text for text in shapes.texts], code("$INSUNITS"),
-        None if metric not in (0, 1) else metric == 1,
+        None if metric not in (0, 1) else metric == 1, times,
     )  # fmt: skip
 
 

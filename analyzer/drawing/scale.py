@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analyzer.drawing.dimensions import UNIT_FACTORS
 from analyzer.drawing.drawing import Fact, UnitsFound
 from analyzer.errors import InputError
 from analyzer.geometry.contours import Contours, Floats
@@ -39,6 +40,7 @@ _PRIOR = {"mm": 2.5, "in": 0.5, "cm": -0.5, "m": -1.5}
 _HEADER_BONUS = 5.0
 _TEXT_BONUS = 2.0
 _HOLE_WEIGHT = 2.0
+_INCH_BONUS, _TEN_BONUS = 8.0, 3.0  # 25.4 is no scale, 10 may be one
 _USUAL_SIZE_MM, _SPREAD = 250.0, 1.1
 
 
@@ -58,6 +60,8 @@ class Evidence:
         Header code $INSUNITS, None where there is none.
     metric : bool or None
         Header flag $MEASUREMENT, None where there is none.
+    times : float
+        What the texts of dimensions say over what they measure.
     """
 
     width: float
@@ -66,6 +70,12 @@ class Evidence:
     texts: Sequence[str]
     insunits: int | None
     metric: bool | None
+    times: float = 1.0
+
+    @property
+    def by_dimensions(self) -> str | None:
+        """The unit the dimensions speak of, None where they say nothing."""
+        return UNIT_FACTORS.get(self.times)
 
 
 def check_unit(asked: str | None) -> str | None:
@@ -107,10 +117,10 @@ def find_units(asked: str | None, evidence: Evidence) -> tuple[UnitsFound, list[
     ranked = sorted(scores, key=lambda name: (-scores[name], name))
     best = ranked[0]
     if best == told:
-        return UnitsFound(best, "header", LENGTH_UNITS[best]), []
+        return UnitsFound(best, "header", LENGTH_UNITS[best]), _dimensions_doubt(best, evidence)
     other = told or ranked[1]
     found = UnitsFound(best, "evidence", LENGTH_UNITS[best])
-    return found, [_doubt(best, other, told, evidence)]
+    return found, [_doubt(best, other, told, evidence), *_dimensions_doubt(best, evidence)]
 
 
 def odd_size(units: UnitsFound, contours: Contours) -> list[Fact]:
@@ -147,6 +157,9 @@ def score(name: str, evidence: Evidence, told: str | None) -> float:
     total += _HOLE_WEIGHT * hole_score(evidence.holes * factor)
     if told == name:
         total += _HEADER_BONUS
+    if evidence.by_dimensions == name:
+        inch = abs(abs(math.log(evidence.times)) - math.log(MM_PER_INCH)) < 1e-3
+        total += _INCH_BONUS if inch else _TEN_BONUS
     words = " ".join(evidence.texts).casefold()
     if name == "mm" and re.search(r"\d ?mm\b|\bmm\b", words):
         total += _TEXT_BONUS
@@ -181,12 +194,12 @@ def _doubt(best: str, other: str, told: str | None, evidence: Evidence) -> Fact:
     """Return the fact that tells a unit that was not read, with both sizes."""
 
     def size(name: str) -> str:
-        factor = LENGTH_UNITS[name]
-        return f"{evidence.width * factor:,.1f} x {evidence.height * factor:,.1f} mm"
+        return _size(name, evidence)
 
     if told:
+        why = "its dimensions" if evidence.by_dimensions == best else "sizes and holes"
         text = (
-            f"the header says {told}, which makes {size(told)} and does not fit sizes and holes;"
+            f"the header says {told}, which makes {size(told)} and does not fit {why};"
             f" taken as {best}: {size(best)}"
         )
     else:
@@ -195,3 +208,20 @@ def _doubt(best: str, other: str, told: str | None, evidence: Evidence) -> Fact:
             f" as {other} it is {size(other)}"
         )
     return Fact("unit-guessed", text)
+
+
+def _dimensions_doubt(best: str, evidence: Evidence) -> list[Fact]:
+    """Return the fact that dimensions speak of another unit than the drawing was read in."""
+    other = evidence.by_dimensions
+    if other is None or other == best:
+        return []
+    text = (
+        f"dimensions say {evidence.times:.4g} times what is drawn, as if it were in {other}: "
+        f"{_size(other, evidence)}; taken as {best}: {_size(best, evidence)}"
+    )
+    return [Fact("unit-guessed", text)]
+
+
+def _size(name: str, evidence: Evidence) -> str:
+    factor = LENGTH_UNITS[name]
+    return f"{evidence.width * factor:,.1f} x {evidence.height * factor:,.1f} mm"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from analyzer.drawing.content import Content, RawText, fine
+from analyzer.drawing.dimensions import read_dimension
 
 
 def read_words(entity: Any, kind: str, content: Content) -> None:
@@ -14,12 +15,10 @@ def read_words(entity: Any, kind: str, content: Content) -> None:
     elif kind == "MTEXT":
         add_text(entity, entity.plain_text(), "text", content)
     elif kind == "DIMENSION":
-        shown = entity.dxf.get("text", "")
-        if shown in ("", "<>"):
-            size = entity.dxf.get("actual_measurement")
-            size = entity.get_measurement() if size is None else size
-            shown = f"{size:g}" if isinstance(size, float) else ""
+        shown, dimension = read_dimension(entity)
         add_text(entity, shown, "dimension", content)
+        if dimension is not None and fine(dimension.measured, dimension.x, dimension.y):
+            content.dimensions.append(dimension)
 
 
 def add_text(entity: Any, text: str, kind: str, content: Content) -> None:

@@ -1,17 +1,20 @@
-"""Rule note-disagrees: what the words of a drawing say, against what the job says.
+"""Rule note-disagrees: what the words of a drawing say, against the job and what is drawn.
 
 Words are evidence and never obeyed: a conflict is named, no option is changed.
 """
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from analyzer.drawing.dimensions import UNIT_FACTORS
+from analyzer.drawing.drawing import Dimension, Dimensions
 from analyzer.rules.rule import Draft, Place, Rule
 from analyzer.rules.scene import Scene
-from analyzer.rules.wording import capital, size
+from analyzer.rules.wording import capital, count, size
 
 MM_PER_INCH = 25.4
 THICKNESSES = (0.3, 40.0)  # what a sheet may be thick, so that "300mm" is no thickness [mm]
@@ -47,6 +50,12 @@ _MIRROR = re.compile(
     r"L\.?H\.?\s*[/&+]\s*R\.?H\.?|R\.?H\.?\s*[/&+]\s*L\.?H\.?|left and right)\b",
     re.IGNORECASE,
 )
+_COUNT = re.compile(
+    r"\b(\d{1,5})\s*-?\s*(?:off|pcs|pces|pieces|stk|stück|stueck)\b"
+    r"|\b(?:qty|quantity|anzahl|menge|stk|stück|stueck|stückzahl)\b\.?\s*[:=]?\s*(\d{1,5})\b",
+    re.IGNORECASE,
+)
+_BARE_COUNT = re.compile(r"\s*(?:(\d{1,5})\s*[x×]|[x×]\s*(\d{1,5}))\s*", re.IGNORECASE)
 _TOLERANCE = re.compile(r"\b2768(?:-1)?\s*[- ]?\s*([fmcv])[HKL]?\b", re.IGNORECASE)
 _NEXT = {
     "powder": re.compile(r"powder[ -]?coat|pulverbesch", re.IGNORECASE),
@@ -83,10 +92,13 @@ def all_words(scene: Scene) -> Iterator[Words]:
 def notes_disagree(scene: Scene) -> Iterator[Draft]:
     """Conflicts between the words and the job, one line for every sort of conflict."""
     words = list(all_words(scene))
-    for conflict in (_thickness, _material, _scale, _mirror, _tolerance, _next_step):
+    for conflict in (
+        _thickness, _material, _quantity, _scale, _mirror, _tolerance, _next_step,
+    ):  # fmt: skip
         draft = conflict(scene, words)
         if draft is not None:
             yield draft
+    yield from _dimensions(scene.parts.drawing.dimensions)
 
 
 def _note(words: Words, measured: float, limit: float, unit: str, say: str, cure: str) -> Draft:
@@ -156,6 +168,77 @@ def _plain(name: str) -> str:
     return name.replace("-", " ")
 
 
+def counts_said(words: Words) -> list[tuple[str, int]]:
+    """Return how many a text, file or layer name asks for, as (words, number).
+
+    "4x" counts only where it stands alone: "4x M6" counts holes.
+
+    Examples
+    --------
+    >>> counts_said(Words("qty: 4", "text", None)), counts_said(Words("4x", "text", None))
+    ([('qty: 4', 4)], [('4x', 4)])
+    >>> counts_said(Words("3mm_2x_sieve", "file name", None))
+    [('2x', 2)]
+    >>> counts_said(Words("4x M6", "text", None))
+    []
+    """
+    found = [(m[0], m[1] or m[2]) for m in _COUNT.finditer(words.text.replace("_", " "))]
+    tokens = [words.text] if words.source == "text" else re.split(r"[_\s\-.]+", words.text)
+    for token in tokens:
+        whole = _BARE_COUNT.fullmatch(token)
+        if whole is not None:
+            found.append((token, whole[1] or whole[2]))
+    return [(said.strip(), int(number)) for said, number in found if int(number) > 0]
+
+
+def _quantity(scene: Scene, words: list[Words]) -> Draft | None:
+    """A number of pieces that is not drawn; with several parts it may be of any of them."""
+    parts = scene.parts.parts
+    said = [(w, found, number) for w in words for found, number in counts_said(w)]
+    drawn = [part.count for part in parts]
+    if not drawn or not said or any(number in (*drawn, sum(drawn)) for _, _, number in said):
+        return None
+    w, found, number = said[0]
+    there = f"{drawn[0]} drawn" if len(parts) == 1 else f"no part is drawn {number} times"
+    return _note(
+        w, number, max(drawn), "off", f"{_quote(w, found)}, {there}; minutes and money are for "
+        "what is drawn.", "How many to cut is yours to say.",
+    )  # fmt: skip
+
+
+def _dimensions(said: Dimensions) -> Iterator[Draft]:
+    """Dimensions that show another scale, and those that say another size than is drawn."""
+    for times, number in said.scales:
+        if times in UNIT_FACTORS:
+            continue  # told as a doubt of the unit, or told nothing else than it
+        who = "Dimensions" if number == said.count else count(number, "dimension")
+        yield Draft(
+            "note", None, (), 1.0 / times, 1.0, "scale",
+            f"{who} show{'s' if number == 1 else ''} {times:.4g} times what is drawn, so a view "
+            f"at {_as_scale(times)}; sizes are taken as drawn.",
+            "Ask for the part at 1:1.", number,
+        )  # fmt: skip
+    if not said.disputed:
+        return
+    worst = max(said.disputed, key=lambda d: abs(math.log(d.said / d.drawn)) if d.said else 99.0)
+    more = len(said.disputed) - 1
+    yield Draft(
+        "note", None, tuple((d.x, d.y) for d in (worst, *_without(said.disputed, worst))),
+        worst.drawn, worst.said, "mm",
+        f"Dimension says {worst.text.strip()} where {size(worst.drawn)} mm is drawn"
+        + (f", and {more} more disagree" if more else "") + "; what is drawn is cut.",
+        "Ask the customer which size is meant.", more + 1,
+    )  # fmt: skip
+
+
+def _without(all_of: tuple[Dimension, ...], one: Dimension) -> list[Dimension]:
+    return [d for d in all_of if d is not one]
+
+
+def _as_scale(times: float) -> str:
+    return f"1:{times:.4g}" if times >= 1.0 else f"{1.0 / times:.4g}:1"
+
+
 def _scale(scene: Scene, words: list[Words]) -> Draft | None:
     for w in words:
         bare = _BARE_SCALE.fullmatch(w.text) if w.source == "text" else None
@@ -219,11 +302,11 @@ RULES = (
         name="note-disagrees",
         group="drawing",
         kind="drawing",
-        question="Do the words of the drawing agree with the job?",
+        question="Do the words of the drawing agree with the job and with what is drawn?",
         why=(
-            "Thickness, material, scale, hand, tolerance and finish stand in texts, layer and "
-            "file names. Where they differ from what you typed, one of both is wrong. Words "
-            "are never obeyed in silence."
+            "Thickness, material, number, scale, hand, tolerance and finish stand in texts, layer "
+            "and file names, and sizes in dimensions. Where they differ from what you typed or "
+            "what is drawn, one of both is wrong. Words are never obeyed in silence."
         ),
         remedy="Ask the customer which is meant.",
         example="Text says t=8, you said 10 mm thick.",

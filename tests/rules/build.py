@@ -11,7 +11,16 @@ from typing import Any
 
 import numpy as np
 
-from analyzer.drawing.drawing import Account, Drawing, Entity, Fact, Text, UnitsFound
+from analyzer.drawing.drawing import (
+    Account,
+    Dimension,
+    Dimensions,
+    Drawing,
+    Entity,
+    Fact,
+    Text,
+    UnitsFound,
+)
 from analyzer.effects.drop import forecast_drop, lay_on_slats
 from analyzer.effects.edges import forecast_edges
 from analyzer.effects.evidence import Evidence
@@ -134,6 +143,11 @@ def part_set_of(case: Mapping[str, Any]) -> PartSet:
             Text(t["text"], *t.get("at", (0.0, 0.0)), 3.5, t.get("layer", "0"),
                  t.get("kind", "text"))
             for t in case.get("texts", ())
+        ),
+        dimensions=Dimensions(
+            case.get("dimensions", 0),
+            tuple((k, n) for k, n in case.get("scales", ())),
+            tuple(Dimension(*told) for told in case.get("disputed", ())),
         ),
     )  # fmt: skip
     return PartSet(drawing, tuple(parts), loose)
