@@ -18,6 +18,7 @@ from analyzer.parts.necks import find_necks
 from analyzer.parts.part import Corner, Hole, Neck, Part, PartSet, Slot, Web
 from analyzer.parts.same import Sames, find_same
 from analyzer.parts.symbols import set_symbols_aside
+from analyzer.parts.views import views_in_line
 from analyzer.parts.webs import find_webs
 from analyzer.tolerances import DEFAULT, Tolerances
 
@@ -51,6 +52,7 @@ def find_parts(drawing: Drawing, thickness: float, tolerances: Tolerances = DEFA
     loose = cuts.take(np.flatnonzero((bodies.body[: len(cuts)] < 0) & ~cuts.closed))
     facts = (
         *crossing_contours(cuts, tolerances), *_pair_facts(parts), *_island_facts(cuts, islands),
+        *views_in_line(drawing, held, parts),
     )  # fmt: skip
     return PartSet(drawing, parts, loose, facts)
 
