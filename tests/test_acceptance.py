@@ -7,6 +7,7 @@ stations.
 
 import json
 import math
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -14,8 +15,10 @@ from typing import Any
 import ezdxf
 import numpy as np
 import pytest
+import shapely
 from click.testing import CliRunner
 from ezdxf.layouts import Modelspace
+from ezdxf.math import rational_bspline_from_arc
 
 from analyzer.cli import burrcast
 
@@ -210,6 +213,52 @@ def test_14_inches(check: Check) -> None:
     answer = check(lambda s: box(s, 0, 0, 8, 4), *MS10, insunits=1)
     assert answer["drawing"]["units"] == {"name": "in", "from": "header"}
     assert answer["parts"][0]["width_mm"] == pytest.approx(203.2)
+    assert not found(answer, "nitrogen", "unit-guessed")
+
+
+def test_14_no_unit_code_asks_with_both_sizes(check: Check) -> None:
+    """Holes of 9 mm (ISO 273, M8 medium) tell inches from millimetres."""
+
+    def draw(space: Modelspace) -> None:
+        box(space, 0, 0, 200 / 25.4, 120 / 25.4)
+        for x, y in ((15, 15), (185, 105)):
+            space.add_circle((x / 25.4, y / 25.4), 4.5 / 25.4)
+
+    answer = check(draw, *MS10, insunits=0)
+    assert answer["drawing"]["units"] == {"name": "in", "from": "evidence"}
+    (asked,) = found(answer, "nitrogen", "unit-guessed")
+    assert asked["level"] == "note"
+    assert "as in: 200.0 x 120.0 mm" in asked["message"]
+    assert re.search(r"; as (mm|cm) it is [\d.,]+ x [\d.,]+ mm", asked["message"])
+    assert "--units" in asked["remedy"]
+
+
+def test_14_a_header_against_the_dimensions(check: Check) -> None:
+    """Inches drawn, millimetres written, millimetres in the header: both sizes are told."""
+
+    def draw(space: Modelspace) -> None:
+        box(space, 0, 0, 8, 5)
+        space.add_linear_dim((0, -1), (0, 0), (8, 0), text="203.2").render()
+        space.add_linear_dim((-1, 0), (0, 0), (0, 5), angle=90, text="127").render()
+
+    answer = check(draw, *MS10)
+    assert answer["parts"][0]["width_mm"] == pytest.approx(203.2)
+    assert answer["parts"][0]["height_mm"] == pytest.approx(127.0)
+    (asked,) = found(answer, "nitrogen", "unit-guessed")
+    assert "8.0 x 5.0 mm" in asked["message"]
+    assert "203.2 x 127.0 mm" in asked["message"]
+
+
+def test_a_dimension_against_what_is_drawn(check: Check) -> None:
+    def draw(space: Modelspace) -> None:
+        box(space, 0, 0, 100, 60)
+        space.add_linear_dim((0, -10), (0, 0), (100, 0), text="120").render()
+
+    answer = check(draw, *MS10)
+    (note,) = found(answer, "nitrogen", "note-disagrees")
+    assert (note["level"], note["measured"], note["limit"]) == ("note", 100.0, 120.0)
+    assert (note["x"], note["y"]) == pytest.approx((50, -10), abs=5)
+    assert "note-disagrees" in {fact["kind"] for fact in answer["drawing"]["facts"]}
 
 
 def test_15_doubles_and_gaps(check: Check) -> None:
@@ -232,6 +281,11 @@ def test_15_doubles_and_gaps(check: Check) -> None:
     assert entities["total"] == 9
     assert entities["total"] == entities["used"] + sum(r["count"] for r in entities["ignored"])
     assert answer["totals"]["contours"] == 3
+    (double,) = found(answer, "nitrogen", "double-line")
+    assert double["count"] == 1
+    assert "100.000 mm" in double["message"]
+    (slit,) = found(answer, "nitrogen", "open-contour")
+    assert "from (70, 20) to (80, 30)" in slit["message"]
 
 
 def test_16_three_deep(check: Check) -> None:
@@ -244,6 +298,33 @@ def test_16_three_deep(check: Check) -> None:
     assert answer["totals"]["parts"] == 2
     areas = sorted(part["area_mm2"] for part in answer["parts"])
     assert areas == pytest.approx([100 * 100, 200 * 200 - 160 * 160])
+    assert answer["totals"]["pierces"] == 3
+
+
+def test_16_pierces_lie_in_the_scrap(tmp_path: Path) -> None:
+    """Outlines are entered from outside, cut-outs from inside: never on metal that stays."""
+    from analyzer.drawing.reading import read_drawing
+    from analyzer.job import Job
+    from analyzer.motion.alone import plan_alone
+    from analyzer.parts.find import find_parts
+    from analyzer.process.choose import settings_for
+    from analyzer.process.machine import Machine
+
+    document = ezdxf.new("R2010", units=4)
+    for x, side in ((0, 200), (20, 160), (50, 100)):
+        box(document.modelspace(), x, x, side, side)
+    document.saveas(tmp_path / "three.dxf")
+    job = Job("mild-steel", 10.0, 10.0)
+    parts = find_parts(read_drawing(tmp_path / "three.dxf"), 10.0).parts
+    assert len(parts) == 2
+    for part in parts:
+        plan = plan_alone(part, settings_for(job)[0][0], Machine(), 10.0)
+        rings = [part.contours.starts[part.contours.segments_of(k)] for k in range(len(plan.order))]
+        metal = shapely.Polygon(rings[0], rings[1:])
+        away = shapely.distance(metal, shapely.points(plan.pierces))
+        assert (away >= 1.0).all(), away  # in the scrap, more than the kerf away
+        inside = shapely.contains_xy(shapely.Polygon(rings[0]), *plan.pierces.T)
+        assert inside.tolist() == [False] + [True] * (len(rings) - 1)
 
 
 def test_17_length_of_an_ellipse(check: Check) -> None:
@@ -254,6 +335,30 @@ def test_17_length_of_an_ellipse(check: Check) -> None:
     perimeter = 4 * 100 * float(ellipe(1 - 0.4**2))
     assert answer["totals"]["cut_length_mm"] == pytest.approx(perimeter, rel=1e-5)
     assert answer["parts"][0]["corners"] == []
+
+
+def test_17_micro_segments_make_no_corners(check: Check) -> None:
+    """A circle of 720 chords: its length within 0.1 % of the circle's, no false corner."""
+    turn = np.linspace(0.0, 2.0 * np.pi, 720, endpoint=False)
+    ring = np.column_stack((50.0 * np.cos(turn), 50.0 * np.sin(turn))).tolist()
+    answer = check(lambda s: s.add_lwpolyline(ring, close=True), *MS10)
+    assert answer["totals"]["cut_length_mm"] == pytest.approx(100.0 * np.pi, rel=1e-3)
+    assert answer["parts"][0]["corners"] == []
+
+
+def test_17_bulge_and_spline_outlines(check: Check) -> None:
+    """A slot of two half circles by bulges; a circle as a rational spline (both in closed form)."""
+
+    def draw(space: Modelspace) -> None:
+        space.add_lwpolyline(
+            [(0, 0, 0), (80, 0, 1), (80, 40, 0), (0, 40, 1)], format="xyb", close=True
+        )
+        space.add_spline().apply_construction_tool(rational_bspline_from_arc((300, 0), 50, 0, 360))
+
+    answer = check(draw, *MS10)
+    lengths = sorted(part["cut_length_mm"] for part in answer["parts"])
+    assert lengths == pytest.approx(sorted((160 + 40 * math.pi, 100 * math.pi)), rel=1e-5)
+    assert all(part["corners"] == [] for part in answer["parts"])
 
 
 def test_19_powder_coat(check: Check) -> None:

@@ -290,12 +290,17 @@ def _hangs_on(timing: Timing) -> str:
 # --- findings ----------------------------------------------------------------------------
 
 
+ASKED_APART = ("view-not-part", "symbol-not-cut", "note-disagrees")
+"""Rules whose findings ask about different things: one must not hide behind another."""
+
+
 def lines_of(analysis: Analysis, findings: Sequence[Finding]) -> tuple[Line, ...]:
-    """Return one line for every rule, losses first."""
-    by_rule: dict[str, list[Finding]] = {}
+    """Return one line for every rule, losses first; questions with other answers apart."""
+    alike: dict[tuple[str, str], list[Finding]] = {}
     for finding in findings:
-        by_rule.setdefault(finding.rule, []).append(finding)
-    lines = [_line(analysis, group) for group in by_rule.values()]
+        asks = finding.remedy if finding.rule in ASKED_APART else ""
+        alike.setdefault((finding.rule, asks), []).append(finding)
+    lines = [_line(analysis, group) for group in alike.values()]
     return tuple(sorted(lines, key=lambda line: (-LEVELS.index(line.level), line.marks)))
 
 

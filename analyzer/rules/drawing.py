@@ -105,7 +105,7 @@ def _no_part(scene: Scene) -> Draft:
 
 
 def from_facts(
-    kind: str, level: int, remedy: str, *, together: bool = True
+    kind: str, level: int, remedy: str, *, together: bool = True, if_cut: str = ""
 ) -> Callable[[Scene], Iterable[Draft]]:
     """Return a rule body that turns the facts of a kind into findings.
 
@@ -113,6 +113,8 @@ def from_facts(
     ----------
     together : bool
         One finding for all facts of the kind; else one for every different message.
+    if_cut : str
+        The remedy where a fact asks about what is cut, ": cut as ...; or is it ...?".
     """
 
     def find(scene: Scene) -> Iterator[Draft]:
@@ -122,7 +124,8 @@ def from_facts(
             for fact in facts:
                 by_message.setdefault(fact.message, []).append(fact)
             for alike in by_message.values():
-                yield _from_facts(alike, level, remedy)
+                cut = if_cut and ": cut as" in alike[0].message
+                yield _from_facts(alike, level, if_cut if cut else remedy)
         elif facts:
             yield _from_facts(facts, level, remedy)
 
@@ -169,8 +172,9 @@ def _fact_rule(
     *,
     asks: bool = True,
     together: bool = True,
+    if_cut: str = "",
 ) -> Rule:
-    find = from_facts(name, level, remedy, together=together)
+    find = from_facts(name, level, remedy, together=together, if_cut=if_cut)
     return Rule(name, "drawing", "drawing", question, why, remedy, example, asks, on_drawing=find)
 
 
@@ -238,6 +242,7 @@ RULES = (
         "Look at it: if it is a part, put it on a cut layer.",
         "Rectangle 120 x 10 beside P1, one side the thickness: taken for its edge view.",
         together=False,
+        if_cut="Look at it: if it is a view, delete it or give --layer ignore=NAME for it.",
     ),
     _fact_rule(
         "symbol-not-cut", NOTE,
@@ -249,6 +254,7 @@ RULES = (
         "Look at it: if it is to be cut, put it on a cut layer.",
         "Arc r 5 around hole 8.5: thread symbol, not cut.",
         together=False,
+        if_cut="Look at it: if it is a symbol, delete it or give --layer ignore=NAME for it.",
     ),
     Rule(
         name="left-right-pair",
