@@ -128,8 +128,8 @@ def _question(views: _Views, k: int, main: int, axis: int) -> Fact:
     one = views.pieces[k] == 1
     return Fact(
         "view-not-part",
-        f"{views.names[k]}{'' if one else ', together'} {side[k, 0]:.4g} x {side[k, 1]:.4g} "
-        f"{'lies' if one else 'lie'} in line with {views.names[main]}, {side[k, axis]:.4g} in "
+        f"{views.names[k]}{'' if one else ', together'} {side[k, 0]:.4g} x {side[k, 1]:.4g}"
+        f"{' lies' if one else ', lie'} in line with {views.names[main]}, {side[k, axis]:.4g} in "
         f"common: cut as {'a part' if one else 'parts'}; or is it another view of the same part?",
         x, y,
     )  # fmt: skip

@@ -252,11 +252,12 @@ def test_real_drawings_against_an_opening(name: str) -> None:
 
 
 @needs_corpus
-def test_sheet_of_edge_views_is_as_thick_as_its_note_says() -> None:
-    """The rear panel's note: 1.5 mm aluminium; its side views are strips of that width."""
-    parts = find_parts(read_drawing(CORPUS / "bb3__EEZ_BB3_chassis_rear_panel.dxf"), 3.0)
-    widths = {round(neck.width, 3) for part in parts.parts for neck in part.necks}
-    assert 1.5 in widths
+def test_sheet_of_a_side_view_is_as_thick_as_its_dimension_says() -> None:
+    """The foot is dimensioned 30, 12, 9 and 1: its side view 12 x 30 is a bent strip of 1 mm."""
+    drawing = read_drawing(CORPUS / "m17rru__moxa_foot.dxf")
+    assert {t.text for t in drawing.texts if t.kind == "dimension"} == {"30", "12", "9", "1"}
+    (side,) = [p for p in find_parts(drawing, 3.0).parts if p.width == pytest.approx(12.0)]
+    assert {round(neck.width, 3) for neck in side.necks} == {1.0}
 
 
 # --- speed -------------------------------------------------------------------------------

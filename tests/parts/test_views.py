@@ -82,4 +82,6 @@ def test_real_drawings(name: str, views: list[str]) -> None:
     parts = find_parts(read_drawing(CORPUS / f"{name}.dxf"), 1.5)
     said = [f.message for f in parts.facts if "another view" in f.message]
     assert len(said) == len(views)
-    assert all(f"{view} lie" in words for view, words in zip(views, said, strict=True))
+    assert all(
+        f"{view} lie" in words.replace(",", "") for view, words in zip(views, said, strict=True)
+    )
