@@ -20,7 +20,7 @@ import numpy as np
 from analyzer.effects.heat_sources import PlateHeat, Sources, image_share
 from analyzer.geometry.contours import Bools, Floats, Ints
 
-TIME_SHARE = 0.35
+TIME_SHARE = 0.25
 """A branch is merged while half its time is at most this share of its age."""
 
 WIDTH_SHARE = 0.35
@@ -100,7 +100,7 @@ class HeatTree:
             fits = np.ones(len(target), bool)
             if k:
                 spread = level.xx[node] + level.yy[node]
-                fits = self._alike(level, node, age, spread)
+                fits = self._alike(level, node, age, spread, dx * dx + dy * dy)
                 fits &= level.last[node] < until[target]
                 since = open_since[target]
                 fits &= (level.first[node] >= since) | (level.last[node] < since)
@@ -121,11 +121,16 @@ class HeatTree:
                 target, node = target[inside], node[inside]
         return found
 
-    def _alike(self, level: _Level, node: Ints, age: Floats, spread: Floats) -> Bools:
-        """Whether the pieces of branches are nearly one, seen after `age`."""
+    def _alike(self, level: _Level, node: Ints, age: Floats, spread: Floats, far: Floats) -> Bools:
+        """Whether the pieces of branches are nearly one, seen after `age` from sqrt(far) away.
+
+        Far out on a bell its logarithm changes by 1 + r^2 / 4 alpha a times the change in age.
+        """
+        reach = 4.0 * self.plate.diffusivity * np.maximum(age, 1e-12)
+        steep = 1.0 + far / reach
         half = (level.last[node] - level.first[node]) / 2.0
-        fits = half <= TIME_SHARE * age
-        return fits & (spread <= WIDTH_SHARE**2 * 4.0 * self.plate.diffusivity * age)
+        fits = half * steep <= TIME_SHARE * age
+        return fits & (spread * steep <= WIDTH_SHARE**2 * reach)
 
     def _share(
         self, level: _Level, n: Ints, dx: Floats, dy: Floats, age: Floats, closed: Bools

@@ -51,7 +51,7 @@ def box_cut(
     out = np.array([[0.0, -1.0], [1.0, 0.0], [0.0, 1.0], [-1.0, 0.0]])
     points, normals, step = [], [], 0.25
     for k, length in enumerate((width, height, width, height)):
-        count = int(round(length / step))
+        count = round(length / step)
         share = (np.arange(count) + 0.5)[:, None] / count
         points.append(corner[k] + share * (corner[(k + 1) % 4] - corner[k]))
         normals.append(np.repeat(out[k : k + 1], count, axis=0))
