@@ -23,6 +23,7 @@ from analyzer.headlines import (
     numbers_of,
     slow_numbers,
 )
+from analyzer.heat_headlines import heat_numbers
 from analyzer.job import Job
 from analyzer.layout.alone import canonical_poses
 from analyzer.money import Bill, Cost, beam_on, cost_of, money_numbers
@@ -266,6 +267,7 @@ def _sum_up(
     numbers += slow_numbers(places, whole.shop.machine)
     drops = {one.part.id: one.drop for one in on_parts if one.drop}
     numbers += drop_numbers(drops, setting, whole.job)
+    numbers += heat_numbers(on_parts, setting, whole.job)
     if rates and cost:
         numbers += money_numbers(bill, cost, rates)
     return GasResult(

@@ -32,11 +32,12 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("shop",),
     ("orders",),
     ("headlines",),
+    ("heat_headlines",),
     ("money",),
     ("analysis", "sheeting"),
     ("spread",),
     ("reasons",),
-    ("flips",),
+    ("flips", "least_squares"),
     ("comparison",),
     ("calibration", "payback"),
     ("report",),
@@ -58,6 +59,7 @@ HOMES: dict[str, tuple[str, ...]] = {
     "networkx": ("analyzer.drawing.chain", "analyzer.motion.order"),
     "matplotlib": ("analyzer.report.to_png",),
     "click": ("analyzer.cli.",),
+    "scipy": ("analyzer.least_squares",),
 }  # fmt: skip
 LAZY = {"networkx", "matplotlib", "scipy", "rich"}  # imported in the branch that needs them
 

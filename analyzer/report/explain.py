@@ -7,6 +7,7 @@ from collections.abc import Iterable
 
 from analyzer.errors import InputError
 from analyzer.headlines import HEADLINES, Headline
+from analyzer.heat_headlines import HEAT
 from analyzer.money import MONEY
 from analyzer.report.escape import shown
 from analyzer.rules.explain import Explanation, LimitLine, explain
@@ -24,7 +25,7 @@ def list_page() -> str:
         lines += [f"  {r.name:<32}{r.question}" for r in RULES if r.group == group]
         lines.append("")
     lines.append("Numbers")
-    lines += [f"  {h.name:<32}{h.what}" for h in (HEADLINES | MONEY).values()]
+    lines += [f"  {h.name:<32}{h.what}" for h in (HEADLINES | HEAT | MONEY).values()]
     return "\n".join([*lines, "", "burrcast explain NAME says why."]) + "\n"
 
 
@@ -38,9 +39,9 @@ def explain_page(name: str, limits: Limits) -> str:
     """
     if any(rule.name == name for rule in RULES):
         return _rule_page(explain(name, limits))
-    number: Headline | None = (HEADLINES | MONEY).get(name)
+    number: Headline | None = (HEADLINES | HEAT | MONEY).get(name)
     if number is None:
-        raise _unknown(name, [*(rule.name for rule in RULES), *HEADLINES, *MONEY])
+        raise _unknown(name, [*(rule.name for rule in RULES), *HEADLINES, *HEAT, *MONEY])
     formula = number.formula or "starter law of the process tables, or your own rows"
     lines = [
         f"{number.name}: {number.what} [{number.unit}]", "",
