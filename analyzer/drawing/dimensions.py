@@ -18,6 +18,7 @@ from typing import Any
 
 from analyzer.drawing.content import RawDimension
 from analyzer.drawing.drawing import Dimension, Dimensions
+from analyzer.units import MM_PER_INCH
 
 LINEAR, ALIGNED, DIAMETER, RADIUS = 0, 1, 3, 4
 """Kinds that measure a length (DXF reference, group 70 without its flags)."""
@@ -33,9 +34,13 @@ ROUNDING = 0.51
 TELLING = 0.05
 """A text rounded more coarsely than this says nothing about scale. [-]"""
 
-_NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
+LONGEST = 250
+"""A text longer than this is cut: no size is. [characters]"""
+
+_NUMBER = re.compile(r"[0-9]{1,9}(?:[.,][0-9]{1,9})?")
 _PLAIN = re.compile(
-    r"[(\[]?\s*(?:\d+\s*[x×]\s*)?(?:[Øø⌀R]|DIA\.?)?\s*(\d+(?:[.,]\d+)?)\s*(?:mm|in|\")?\s*[)\]]?"
+    r"[(\[]?\s*(?:\d{1,4}\s*[x×]\s*)?(?:[Øø⌀R]|DIA\.?)?\s*([0-9]{1,9}(?:[.,][0-9]{1,9})?)"
+    r"\s*(?:mm|in|\")?\s*[)\]]?"
     r"(?:\s*(?:[+\-±]\s*\d*[.,]?\d*\s*)+|\s*[A-Za-z]{1,2}\d{1,2})?",
 )
 _CONTROL = {"%%c": "Ø", "%%d": "°", "%%p": "±"}
@@ -87,6 +92,7 @@ def _length_factor(entity: Any) -> float:
 
 def _plain(text: str) -> str:
     """Words without the codes of formatted text."""
+    text = text[:LONGEST]
     if not text.strip():
         return ""
     for code, sign in _CONTROL.items():
@@ -161,10 +167,9 @@ def judge_dimensions(raw: Sequence[RawDimension], factor: float, times: float) -
         said = sizes_said(one.text)
         if abs(one.shows / times - 1.0) > 1e-3 and said.agrees(one.measured * one.shows):
             scaled[float(f"{one.shows:.4g}")] += 1
-        elif (
-            said.size is not None
-            and not said.agrees(one.measured * times)
-            and not said.agrees(one.measured * one.shows)
+        elif said.size is not None and not any(
+            said.agrees(one.measured * k)
+            for k in (times, one.shows, factor, factor / MM_PER_INCH)  # the last two: mm and inch
         ):
             drawn = one.measured * factor
             told = said.size[0] * factor / times

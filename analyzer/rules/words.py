@@ -17,6 +17,7 @@ from analyzer.rules.scene import Scene
 from analyzer.rules.wording import capital, count, size
 
 MM_PER_INCH = 25.4
+LONGEST = 500  # of a text so much is read; what is longer is no note on a part [characters]
 THICKNESSES = (0.3, 40.0)  # what a sheet may be thick, so that "300mm" is no thickness [mm]
 
 # "t=8", "thk 8", "thickness: 8 mm", "8 mm thick", "s = 8"; a lone letter needs its sign
@@ -80,7 +81,7 @@ def all_words(scene: Scene) -> Iterator[Words]:
     for text in drawing.texts:
         if text.kind != "dimension" and text.text not in seen:
             seen.add(text.text)
-            yield Words(text.text, "text", (text.x, text.y))
+            yield Words(text.text[:LONGEST], "text", (text.x, text.y))
     stem = drawing.file.rsplit(".", 1)[0] if "." in drawing.file else drawing.file
     yield Words(stem, "file name", None)
     layers = {text.layer for text in drawing.texts}
@@ -222,10 +223,12 @@ def _dimensions(said: Dimensions) -> Iterator[Draft]:
         return
     worst = max(said.disputed, key=lambda d: abs(math.log(d.said / d.drawn)) if d.said else 99.0)
     more = len(said.disputed) - 1
+    told = size(worst.said)
+    in_mm = "" if told in worst.text.replace(",", ".") else f" ({told} mm)"
     yield Draft(
         "note", None, tuple((d.x, d.y) for d in (worst, *_without(said.disputed, worst))),
         worst.drawn, worst.said, "mm",
-        f"Dimension says {worst.text.strip()} where {size(worst.drawn)} mm is drawn"
+        f"Dimension says {worst.text.strip()}{in_mm} where {size(worst.drawn)} mm is drawn"
         + (f", and {more} more disagree" if more else "") + "; what is drawn is cut.",
         "Ask the customer which size is meant.", more + 1,
     )  # fmt: skip

@@ -3,6 +3,7 @@
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from drawing.making import fact, kinds, read_made
 
@@ -111,6 +112,21 @@ def test_the_text_in_the_block_is_what_is_read_on_the_print(tmp_path: Path) -> N
 
     (one,) = read_made(tmp_path, draw).dimensions.disputed
     assert (one.said, one.drawn) == (90.0, pytest.approx(100.0))
+
+
+def test_one_text_in_the_other_system_is_no_dispute(tmp_path: Path) -> None:
+    """One in mm and one in inches on a drawing in inches: both say what is drawn."""
+    drawing = read_made(tmp_path, plate(("203.2", "5.00"), 8.0, 5.0), units=1)
+    assert drawing.units.name == "in"
+    assert drawing.dimensions.disputed == ()
+
+
+@pytest.mark.parametrize(
+    "text", ["9" * 400, "1e309", "\\S" * 60000, "12" + "+" * 60000, "{" * 60000, "٣", "-5", "0.0"]
+)
+def test_odd_texts_are_read_in_time_and_stay_finite(tmp_path: Path, text: str) -> None:
+    drawing = read_made(tmp_path, plate((text, "<>")))
+    assert all(np.isfinite((d.said, d.drawn)).all() for d in drawing.dimensions.disputed)
 
 
 def test_sizes_said() -> None:
