@@ -255,8 +255,8 @@ def cut_outs_tip(case: Case) -> Iterator[Draft]:
             yield Draft(
                 group.level, one.part.id, table.places(group.index), most, standoff, "mm",
                 f"{count(group.count, 'slug')} {_whole(group.least, group.most)} wide: "
-                f"{'they tip' if group.count > 1 else 'it tips'} {chance(likely)}, the edge comes up "
-                f"to {size(round(most, 1))} mm; "
+                f"{'they tip' if group.count > 1 else 'it tips'} {chance(likely)}, "
+                f"the edge comes up to {size(round(most, 1))} mm; "
                 f"the head runs {_standoff(one.drop)}.",
                 _slug_cure(group), group.count,
             )  # fmt: skip
