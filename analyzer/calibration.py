@@ -148,11 +148,12 @@ def _fit_machine(times: Sequence[Timed], shop: Shop) -> Fit:
         parameters.append(_parameter("speed_factor", "x", 1.0, 0.3))
     if "oxygen" in gases:
         parameters.append(_parameter("oxygen_speed_factor", "x", 1.0, 0.3))
-    clocks = [_Clock(time, start) for time in times]
+    clocks = {id(time.analysis): _Clock(time, start) for time in times}
 
     def reckon(values: Floats) -> Floats:
         by_key = {p.key: float(v) for p, v in zip(parameters, values, strict=True)}
-        return np.array([clock.minutes(by_key) for clock in clocks])
+        each = {key: clock.minutes(by_key) for key, clock in clocks.items()}
+        return np.array([time.count * each[id(time.analysis)] for time in times])
 
     measured = np.array([time.minutes for time in times])
     return fitted_to(_rows(times), parameters, reckon, measured, NOISE)
@@ -172,7 +173,7 @@ def _machine(machine: Machine, values: dict[str, float]) -> Machine:
 
 
 class _Clock:
-    """Machine time of one row under any parameters; plans kept where only starts change."""
+    """Machine time of one drawing under any parameters; plans kept where only starts change."""
 
     def __init__(self, time: Timed, machine: Machine) -> None:
         self.time, self.machine = time, machine
@@ -193,7 +194,7 @@ class _Clock:
             self.kept[key] = self._planned(machine, factor)
         rest, starts = self.kept[key]
         seconds = rest + starts * machine.start_overhead_s + self.outside
-        return self.time.count * seconds / 60.0
+        return seconds / 60.0
 
     def _planned(self, machine: Machine, factor: float) -> tuple[float, float]:
         """Return the seconds without starts, and the number of starts."""

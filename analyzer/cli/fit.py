@@ -11,7 +11,9 @@ from analyzer.cli.options import LENGTH, POWER
 from analyzer.errors import BurrcastError, InputError
 
 if TYPE_CHECKING:
+    from analyzer.analysis import Analysis
     from analyzer.calibration import Calibrated, Timed
+    from analyzer.job import Job
     from analyzer.orders import BadLine, Given, Line
     from analyzer.shop import Shop
 
@@ -54,6 +56,7 @@ def command(
     plain = undone(shop)
     given = Given(material, thickness_mm, power_kw).over(shop)
     rows: list[Timed] = []
+    known: dict[tuple[Path, Job], Analysis] = {}
     bad: list[BadLine] = []
     others = (*JOB_COLUMNS, "count", "deburr_minutes")
     for line in read_lines(times, ("drawing", "gas", "minutes"), others):
@@ -61,7 +64,7 @@ def command(
             bad.append(line)
             continue
         try:
-            rows.append(_timed(line, given, plain))
+            rows.append(_timed(line, given, plain, known))
         except BurrcastError as error:
             if error.exit_code != 2:
                 raise
@@ -79,8 +82,8 @@ def command(
     return 3 if bad else 0
 
 
-def _timed(line: Line, given: Given, shop: Shop) -> Timed:
-    """Read and look at the drawing of one row under its gas."""
+def _timed(line: Line, given: Given, shop: Shop, known: dict[tuple[Path, Job], Analysis]) -> Timed:
+    """Read and look at the drawing of one row under its gas; one timed twice is read once."""
     from analyzer.analysis import analyse
     from analyzer.calibration import Timed
     from analyzer.drawing.reading import ReadOptions, read_drawing
@@ -91,10 +94,13 @@ def _timed(line: Line, given: Given, shop: Shop) -> Timed:
     deburr = None
     if "deburr_minutes" in line.cells:
         deburr = line.number_at("deburr_minutes", 0.001, MOST_MINUTES)
-    job = job_of_line(line, given, shop)
-    options = ReadOptions(layer_roles=shop.layer_roles)
-    drawing = read_drawing(line.drawing(), options)
-    analysis = line.placed("gas", lambda: analyse(drawing, job, shop, options.tolerances))
+    key = line.drawing(), job_of_line(line, given, shop)
+    if key not in known:
+        path, job = key
+        options = ReadOptions(layer_roles=shop.layer_roles)
+        drawing = read_drawing(path, options)
+        known[key] = line.placed("gas", lambda: analyse(drawing, job, shop, options.tolerances))
+    analysis = known[key]
     if not analysis.totals.contours:
         raise line.wrong("the drawing has nothing to cut", "check the drawing alone")
     return Timed(line.number, analysis, minutes, count, deburr)
