@@ -26,10 +26,13 @@ TIME_SHARE = 0.25
 WIDTH_SHARE = 0.35
 """And while its spread is at most this share of sqrt(4 alpha age)."""
 
+STEEPEST = 3.0
+"""Where a bell falls faster than that, little of it is left, and is not looked at closer. [-]"""
+
 FAR = 9.0
 """exp(-FAR) of a source's heat is nothing: 0.01 %."""
 
-TARGETS_AT_ONCE = 2048
+TARGETS_AT_ONCE = 512
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,7 +130,7 @@ class HeatTree:
         Far out on a bell its logarithm changes by 1 + r^2 / 4 alpha a times the change in age.
         """
         reach = 4.0 * self.plate.diffusivity * np.maximum(age, 1e-12)
-        steep = 1.0 + far / reach
+        steep = np.minimum(1.0 + far / reach, STEEPEST)
         half = (level.last[node] - level.first[node]) / 2.0
         fits = half * steep <= TIME_SHARE * age
         return fits & (spread * steep <= WIDTH_SHARE**2 * reach)

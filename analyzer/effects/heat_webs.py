@@ -20,6 +20,9 @@ WIDEST = 1.0
 WEB_REACH = 2.0
 """Sides of a web within this many widths of its middle face it. [-]"""
 
+ROUND_ABOUT = 2.0
+"""So many thicknesses from a web the rest of its second contour still warms it. [-]"""
+
 FACING = 0.25
 """A piece faces a web whose metal side looks across it within this cosine of straight. [-]"""
 
@@ -44,7 +47,7 @@ class Webs:
         widths = np.array([web.width for web in part.webs])
         self.index = np.flatnonzero(widths <= WIDEST * thickness)
         webs = [part.webs[k] for k in self.index.tolist()]
-        self.sources = sources
+        self.sources, self.reach = sources, ROUND_ABOUT * thickness
         self.width = np.maximum(widths[self.index], LEAST_WIDTH)
         self.xy = np.array([(web.x, web.y) for web in webs]).reshape(-1, 2)
         self.rows = np.array([web.rows for web in webs], dtype=np.int64).reshape(-1, 2)
@@ -171,32 +174,30 @@ class Webs:
         home[second.target] = self.sources.rows[second.piece]
         since = plan.begins[home]
         arrival = np.where(met, tree.rise(self.xy, at, young[home], since), 0.0)
-        return arrival, np.where(met, self._peak(tree, plate, second, since, arrival), 0.0)
+        whole = near_pieces(self.sources, self.xy, np.full(count, self.reach), home)
+        whole = whole.take(whole.when >= at[whole.target])
+        return arrival, np.where(met, arrival + self._second(plate, second, whole), 0.0)
 
-    def _peak(
-        self, tree: HeatTree, plate: PlateHeat, second: Near, since: Floats, arrival: Floats
-    ) -> Floats:
-        """Highest mean rise across webs once their second side is cut, shape (w,). [K]
+    def _second(self, plate: PlateHeat, facing: Near, whole: Near) -> Floats:
+        """Highest mean rise across webs by their second contour, shape (w,). [K]
 
         Read when the head leaves the web for good, and where it first left it for long, after
-        the heat has gone across.  Heat of the first side is shut in as well, so it does not
-        fall below what the head met.
+        the heat has gone across.  What does not face the web comes round as in the open plate.
+        What the head met is shut in as well, so it is not let fall meanwhile.
         """
         evened = self.width**2 / (16.0 * plate.diffusivity)
-        paused, left = (moment + evened for moment in second.leavings())
-        free = tree.rise(self.xy, left, np.zeros(len(left)), since)
-        free -= self._spread(second, plate, left)
-        late = np.maximum(arrival, free) + self._trapped(second, plate, left)
-        early = arrival + self._trapped(second, plate, paused)
-        return np.maximum(early, late)
+        paused, left = (moment + evened for moment in facing.leavings())
+        round_about = self._spread(whole, plate, left) - self._spread(facing, plate, left)
+        late = np.maximum(round_about, 0.0) + self._trapped(facing, plate, left)
+        return np.maximum(late, self._trapped(facing, plate, paused))
 
-    def _spread(self, second: Near, plate: PlateHeat, at: Floats) -> Floats:
-        """Rise by the second side as the sum over all pieces counts it, shape (w,). [K]"""
-        age = at[second.target] - second.when
+    def _spread(self, near: Near, plate: PlateHeat, at: Floats) -> Floats:
+        """Rise by pieces of the second contour as in the open plate, shape (w,). [K]"""
+        age = at[near.target] - near.when
         wide = 4.0 * plate.diffusivity * np.maximum(age, 1e-9)
-        bell = np.exp(-(second.far**2) / wide) / (np.pi * wide)
-        each = np.where(age > 0.0, 2.0 * self.sources.heat[second.piece] * bell, 0.0)
-        total: Floats = np.bincount(second.target, each, len(at)) / plate.density_heat
+        bell = np.exp(-(near.far**2) / wide) / (np.pi * wide)
+        each = np.where(age > 0.0, 2.0 * self.sources.heat[near.piece] * bell, 0.0)
+        total: Floats = np.bincount(near.target, each, len(at)) / plate.density_heat
         return total
 
     def _trapped(self, second: Near, plate: PlateHeat, at: Floats) -> Floats:
