@@ -9,6 +9,7 @@ from analyzer.rules.rule import Finding
 
 TIE = 0.01  # differences below this share of the minutes or money decide nothing [-]
 SHOWN_TERM = 0.2  # least share of a difference in money that a term is named for [-]
+FEW_CENTS = 0.1  # differences below this are said for a hundred [money]
 TERM_WORDS = {
     "machine": "machine time", "operator": "operator", "gas": "gas", "energy": "electricity",
     "consumables": "wear parts", "rework": "hand work", "unloading": "unloading",
@@ -143,20 +144,21 @@ def _dearer(best: GasResult, rival: GasResult, currency: str) -> str:
     more = rival.cost.of_the_gas - best.cost.of_the_gas
     if abs(more) <= TIE * best.cost.of_the_gas:
         return _as_good("costs as much", best, rival)
+    # a part of a few cents: said for a hundred, or nothing is left of the difference
+    often, per = (100.0, " per 100") if abs(more) < FEW_CENTS else (1.0, "")
     terms = {
-        name: getattr(rival.cost, name) - getattr(best.cost, name)
+        name: often * (getattr(rival.cost, name) - getattr(best.cost, name))
         for name in TERM_WORDS
         if name not in ("material", "unloading")
     }
-    up = [name for name in terms if terms[name] >= SHOWN_TERM * abs(more)]
-    down = [name for name in terms if terms[name] <= -SHOWN_TERM * abs(more)]
-    up, down = sorted(up, key=lambda n: -terms[n]), sorted(down, key=lambda n: terms[n])
-    words = (
-        f"{spoken(rival.gas)} costs {money(abs(more))} {currency} {'more' if more > 0 else 'less'}"
-    )
+    shown = SHOWN_TERM * often * abs(more)
+    up = sorted((n for n in terms if terms[n] >= shown), key=lambda n: -terms[n])
+    down = sorted((n for n in terms if terms[n] <= -shown), key=lambda n: terms[n])
+    amount = f"{money(often * abs(more))} {currency} {'more' if more > 0 else 'less'}{per}"
     ups = listed(f"{money(terms[name])} for {TERM_WORDS[name]}" for name in up)
     downs = listed(f"{money(-terms[name])} less for {TERM_WORDS[name]}" for name in down)
-    return f"{words} ({ups}{', but ' if ups and downs else ''}{downs})"
+    split = f"{ups}{', but ' if ups and downs else ''}{downs}"
+    return f"{spoken(rival.gas)} costs {amount} ({split})"
 
 
 def changes(best: GasResult, rival: GasResult) -> str:
