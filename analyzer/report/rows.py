@@ -10,7 +10,7 @@ from analyzer.comparison import Advice
 from analyzer.money import prices_used
 from analyzer.parts.part import Part
 from analyzer.process.rates import GAS_KEYS, Price
-from analyzer.reasons import TERM_WORDS, by_hand, money, span, spoken
+from analyzer.reasons import TERM_WORDS, by_hand, span, spoken
 from analyzer.report.escape import shown
 from analyzer.report.wording import TERMS, weight
 from analyzer.rules.rule import LEVELS, Finding
@@ -77,11 +77,13 @@ def _money_cells(analysis: Analysis, *, full: bool) -> Iterator[tuple[str, list[
     costs = [result.cost for result in analysis.gases if result.cost is not None]
     if rates is None or len(costs) != len(analysis.gases):
         return
-    yield f"cost, {shown(rates.currency, 8)}", [money(cost.total) for cost in costs]
+    # to the cent up to a hundred: a difference of 0.71 must not hide in "10" and "11"
+    digits = 2 if max(cost.total for cost in costs) < 100.0 else 0
+    yield f"cost, {shown(rates.currency, 8)}", [f"{cost.total:,.{digits}f}" for cost in costs]
     for term, words in TERM_WORDS.items():
         values = [float(getattr(cost, term)) for cost in costs]
         if full and max(values) >= 0.005:
-            yield f"  {words}", [money(value) for value in values]
+            yield f"  {words}", [f"{value:,.{digits}f}" for value in values]
 
 
 def price_notes(analysis: Analysis) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from analyzer.analysis import Analysis, GasResult
 from analyzer.comparison import Advice, Answer
 from analyzer.motion.plan import Timing
 from analyzer.process.material import material
-from analyzer.reasons import by_hand, digits_of, listed, money, spoken, unit_of
+from analyzer.reasons import FEW_CENTS, by_hand, digits_of, listed, money, spoken, unit_of
 from analyzer.report.behind import assumptions, not_checked
 from analyzer.report.cautions import cautions
 from analyzer.report.escape import shown
@@ -32,6 +32,7 @@ from analyzer.rules.rule import LEVELS, Finding
 from analyzer.spread import cost_band, time_band
 
 UNIT_WORDS = {"in": "inches", "ft": "feet"}
+LEAST_LEFT = 0.25  # a break-even that leaves less of an input is not said [-]
 FROM_WORDS = {
     "option": "as you said", "header": "as the header says", "evidence": "guessed by its sizes",
 }  # fmt: skip
@@ -220,24 +221,29 @@ def _money(analysis: Analysis, best: GasResult) -> str:
 
 def _far_off(advice: Advice) -> tuple[str, ...]:
     """Say the nearest change that would turn the advice, where it is not near."""
-    if advice.flip or not advice.proven or not advice.break_evens:
+    if advice.flip or not advice.proven or advice.more is None:
         return ()
-    return (f"Nothing near would change it; far off, {advice.break_evens[0].words}.",)
+    # nobody makes hand work or a price vanish: more is asked than anyone could do
+    points = [point for point in advice.break_evens if point.at > LEAST_LEFT * point.value]
+    if not points:
+        return ("Nothing we know would change it.",)
+    return (f"Nothing near would change it; far off, {points[0].words}.",)
 
 
 def _otherwise(analysis: Analysis, advice: Advice) -> str:
     """Say what changes with the next best gas, and how sure the difference is."""
     if not advice.otherwise or advice.more is None:
         return ""
-    more, rates = advice.more, analysis.shop.rates
+    more, rates, per = advice.more, analysis.shop.rates, ""
     if rates is not None:
-        scale, unit, digits = 1.0, rates.currency, 0 if abs(more.value) >= 10.0 else 2
+        scale, per = (100.0, " per 100") if abs(more.value) < FEW_CENTS else (1.0, "")
+        unit, digits = rates.currency, 0 if scale * abs(more.value) >= 10.0 else 2
     else:
         unit, per_unit = unit_of(60.0 * more.value)
         scale, digits = 60.0 / per_unit, digits_of(abs(60.0 * more.value) / per_unit)
     low, high = scale * more.low, scale * more.high
     sure = f"{scale * more.value:+.{digits}f} {unit} ({low:+.{digits}f} to {high:+.{digits}f})"
-    return f"{advice.otherwise}: {sure} in all"
+    return f"{advice.otherwise}: {sure}{per or ' in all'}"
 
 
 def _reasons(analysis: Analysis, advice: Advice, best: GasResult | None) -> tuple[str, ...]:
