@@ -30,7 +30,7 @@ STEEPEST = 3.0
 """Where a bell falls faster than that, little of it is left, and is not looked at closer. [-]"""
 
 FAR = 9.0
-"""exp(-FAR) of a source's heat is nothing: 0.01 %."""
+"""exp(-FAR) of a source's heat is nothing: 0.01 %; by distance and by what the air took."""
 
 TARGETS_AT_ONCE = 512
 
@@ -107,9 +107,10 @@ class HeatTree:
                 fits &= level.last[node] < until[target]
                 since = open_since[target]
                 fits &= (level.first[node] >= since) | (level.last[node] < since)
-                near = np.hypot(dx, dy) - 4.0 * np.sqrt(spread)
+                near = np.maximum(np.hypot(dx, dy) - 4.0 * np.sqrt(spread), 0.0)
                 oldest = times[target] - level.first[node]
-                nothing = (near > 0.0) & (near**2 > FAR * four_alpha * oldest)
+                lost = np.maximum(times[target] - level.last[node], 0.0) / self.plate.memory
+                nothing = near**2 > (FAR - lost) * four_alpha * oldest
                 split = ~(fits | nothing)
                 fits &= ~nothing
             t, n = target[fits], node[fits]

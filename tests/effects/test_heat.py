@@ -417,6 +417,15 @@ def test_turning_and_moving_change_no_number(degrees: float) -> None:
         np.testing.assert_allclose(after, before, rtol=1e-5, atol=1e-5)
 
 
+def test_the_other_hand_differs_only_as_the_head_goes_round() -> None:
+    """Both hands are cut with the metal on the left: bound and pattern alike, the rest near."""
+    hand, other = numbers(LOPSIDED), numbers(LOPSIDED.moved([[-1, 0], [0, 1]]).reversed())
+    for before, after in zip(hand[:2], other[:2], strict=True):
+        np.testing.assert_allclose(after, before, rtol=1e-6, atol=1e-6)
+    for before, after in zip(hand[2:], other[2:], strict=True):
+        assert after.max(initial=0.0) == pytest.approx(before.max(initial=0.0), rel=0.10, abs=2.0)
+
+
 def test_stations_add_up_to_the_drawn_lengths_and_no_rise_is_negative() -> None:
     part, plan, forecast = heated(LOPSIDED)
     field = field_of(forecast)
