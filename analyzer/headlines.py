@@ -12,8 +12,10 @@ from analyzer.job import Job
 from analyzer.motion.plan import Timing
 from analyzer.process.electricity import electric_draw
 from analyzer.process.flow import GasUse
+from analyzer.process.hand_rates import START_RATES
 from analyzer.process.load import words
 from analyzer.process.machine import START_VALUES, Machine
+from analyzer.process.rework import step_reason
 from analyzer.process.setting import Setting
 from analyzer.shop import Shop
 
@@ -173,8 +175,8 @@ def numbers_of(
             "thickness": f"{job.thickness_mm:g} mm"}),
         "pierce-time": (setting.pierce_s, sources.get("pierce_s", whose), {
             "thickness": f"{job.thickness_mm:g} mm", "power": f"{job.power_kw:g} kW"}),
-        "rework": (rework_min, "rates of common practice, no source", {
-            f"class {n}": f"{m:.3f} m" for n, m in enumerate(edge_m)}),
+        "rework": (rework_min, _whose_hand_rates(shop), {
+            f"class {n}": f"{m:.3f} m" for n, m in enumerate(edge_m)} | _asked_by(job)),
         "weight": (totals.weight, "drawing and density", {"area": f"{totals.area:.1f} mm2"}),
         "cut-length": (totals.cut_length, "drawing", {"contours": str(totals.contours)}),
         "total": (timing.total, f"{whose}; {drives}", {
@@ -317,6 +319,24 @@ def drop_numbers(
 def _of(name: str, value: float, source: str, inputs: dict[str, str]) -> Number:
     head = HEADLINES[name]
     return Number(name, value, head.unit, head.formula, tuple(inputs.items()), source, head.sure)
+
+
+def _whose_hand_rates(shop: Shop) -> str:
+    timed = shop.calibration.rework_times if shop.calibration else 0
+    if timed:
+        return f"{shop.rework.words}; calibrated on {timed} times"
+    if shop.rework == START_RATES:
+        return "rates of common practice, no source"
+    return f"{shop.rework.words}; rates of the shop file, the rest common practice, no source"
+
+
+def _asked_by(job: Job) -> dict[str, str]:
+    """Return what the next step asks of the edge, and the standard that says so."""
+    if job.next_step is None:
+        return {}
+    why = step_reason(job.next_step)
+    said = f"{why.reason} ({why.standard}; {why.mark})" if why.standard else why.reason
+    return {f"before {job.next_step}:": said}
 
 
 def _consumed(

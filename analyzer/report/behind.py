@@ -5,6 +5,7 @@ from __future__ import annotations
 from analyzer.analysis import Analysis, GasResult
 from analyzer.comparison import Advice
 from analyzer.motion.assumptions import ASSUMPTIONS
+from analyzer.process.hand_rates import START_RATES
 from analyzer.process.machine import START_VALUES
 from analyzer.process.machine import assumptions as machine_assumptions
 from analyzer.reasons import spoken
@@ -36,7 +37,9 @@ def assumptions(analysis: Analysis, read: GasResult | None) -> tuple[str, ...]:
             f" ({setting.speed_source}{spread}), kerf {setting.kerf_mm:.2f} mm,"
             f" pierce {setting.pierce_s:.2f} s, lead-in {setting.lead_mm:g} mm"
         )
-    words.append(
-        "Each part timed alone, times its count; hand work by rates of common practice, +-50 %"
+    rates = analysis.shop.rework
+    own = (
+        "rates of common practice, +-50 %" if rates == START_RATES else f"your rates, {rates.words}"
     )
+    words.append(f"Each part timed alone, times its count; hand work by {own}")
     return (*words, *(line.removesuffix(".") for line in ASSUMPTIONS))
