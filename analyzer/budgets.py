@@ -27,7 +27,7 @@ class Budgets:
         default=50_000, metadata={"what": "vertices of one flattened curve"}
     )
     coordinate_mm: float = field(
-        default=1e7, metadata={"what": "size of the drawing, largest x or y from its middle, mm"}
+        default=1e5, metadata={"what": "size of the drawing, largest x or y from its middle, mm"}
     )
     open_lines: int = field(
         default=100_000,

@@ -42,7 +42,7 @@ def straight_on(half: Ints, origin: Ints, way: Floats, among: Bools) -> tuple[In
 
 
 def joined(rows: Floats, node: Ints, kind: Ints) -> tuple[Ints, Ints, Floats, Ints]:
-    """Return lines with those that go straight on into each other made one.
+    """Return lines with those that go straight on into each other, and copies, made one.
 
     Parameters
     ----------
@@ -88,4 +88,20 @@ def joined(rows: Floats, node: Ints, kind: Ints) -> tuple[Ints, Ints, Floats, In
     which = np.flatnonzero(whole)
     long[which, :2], long[which, 2:4] = points[outer[0::2]], points[outer[1::2]]
     ends[which, 0], ends[which, 1] = node.ravel()[outer[0::2]], node.ravel()[outer[1::2]]
-    return line, first, long, ends
+    copy = _first_alike(long, ends, kind[first])
+    keep, place_of = np.unique(copy, return_inverse=True)
+    return place_of.reshape(-1)[line], first[keep], long[keep], ends[keep]
+
+
+def _first_alike(rows: Floats, node: Ints, kind: Ints) -> Ints:
+    """Return the first line between the same nodes by the same way, for every line."""
+    turned = node[:, 0] > node[:, 1]
+    bow = np.round(np.where(turned, -1.0, 1.0) * rows[:, 4], 6)
+    order = np.lexsort((bow, node.max(axis=1), node.min(axis=1), kind))
+    table = np.column_stack((kind, node.min(axis=1), node.max(axis=1), bow))[order]
+    new = np.ones(len(order), dtype=bool)
+    new[1:] = (table[1:] != table[:-1]).any(axis=1)
+    least = np.minimum.reduceat(order, np.flatnonzero(new)) if len(order) else order
+    alike = np.empty(len(order), dtype=np.int64)
+    alike[order] = least[np.cumsum(new) - 1]
+    return alike

@@ -15,6 +15,9 @@ import numpy as np
 from analyzer.geometry.contours import Bools, Floats, Ints
 
 GRID = 64  # samples of the offset at least
+AT_ONCE = 4_000_000
+"""Crossings of edges and slats looked at together, at most about so many."""
+
 HALVINGS = 14  # of a sample interval, when a change is bisected: 5e-7 of the pitch
 INSIDE = 1e-7  # how far beside a kink it is sampled [mm]
 FLAT = 1e-9  # nearer to the centroid than this there is no slope [mm]
@@ -96,6 +99,11 @@ class _Piece:
     def still(self, offsets: Floats) -> Bools:
         """Whether it lies still with a slat from every offset + k pitch on, shape (m,)."""
         m = len(offsets)
+        across = (self.high - self.low) / self.pitch + 3.0
+        step = max(int(AT_ONCE / (across * len(self.first))), 1)
+        if m > step:  # a piece over thousands of slats: memory stays bounded
+            some = [self.still(offsets[k : k + step]) for k in range(0, m, step)]
+            return np.concatenate(some)
         first = int(np.floor((self.low - self.thickness - self.pitch) / self.pitch))
         last = int(np.ceil(self.high / self.pitch))
         slats = np.arange(first, last + 1) * self.pitch

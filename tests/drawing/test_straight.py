@@ -44,6 +44,18 @@ def test_a_cross_in_four_pieces_is_two_lines() -> None:
     assert found == {frozenset({(-1, 0), (1, 0)}), frozenset({(0, -1), (0, 1)})}
 
 
+def test_copies_of_a_line_are_one() -> None:
+    """Three thousand copies, either way round, cost later steps no more than one."""
+    rows = [(0, 0, 5, 1) if k % 2 else (5, 1, 0, 0) for k in range(3000)]
+    assert lines([*rows, (0, 0, 5, 1, 0.5), (5, 1, 0, 0, -0.5), (0, 0, 5, 1, -0.5)]) == {
+        frozenset({(0, 0), (5, 1)})
+    }
+    table, node = graph([*rows, (0, 0, 5, 1, 0.5), (5, 1, 0, 0, -0.5), (0, 0, 5, 1, -0.5)])
+    line, first, _, _ = joined(table, node, np.zeros(len(table), dtype=int))
+    assert len(first) == 3
+    assert line.tolist() == [0] * 3000 + [1, 1, 2]
+
+
 @settings(max_examples=40, deadline=None)
 @given(st.integers(0, 2**32 - 1), st.integers(1, 12))
 def test_lines_broken_anywhere_are_whole_again(seed: int, count: int) -> None:
