@@ -95,9 +95,10 @@ def test_a_crowded_plate_is_one_line(tmp_path: Path) -> None:
 
 
 def test_the_page_no_longer_says_that_heat_was_not_checked(tmp_path: Path) -> None:
-    assert "heat along the cutting order" not in answer(tmp_path, two_holes, *MS20).split(
-        "Not checked"
-    )[-1].split("Assumed")[0]
+    assert (
+        "heat along the cutting order"
+        not in answer(tmp_path, two_holes, *MS20).split("Not checked")[-1].split("Assumed")[0]
+    )
 
 
 def test_why_tells_heat_and_the_worst_stretches(tmp_path: Path) -> None:
