@@ -67,7 +67,8 @@ class Advice:
     in_every_gas : tuple of str
         Rules whose `loss` is the same in every gas and so decides nothing.
     without_air : Choice or None
-        The same without air, where air is advised; None where nothing else is there.
+        The same without mixed gas and air, where air is advised or comes after mixed gas; None
+        where nothing else is there.
     runner_up : str or None
         Next best gas of those that were compared.
     what_if : str
@@ -147,7 +148,11 @@ def advise(analysis: Analysis) -> Advice:
     if nothing:
         return Advice(None, nothing, Choice(None, nothing), common)
     ours = _of_the_shop(analysis)
-    best = _choose(ours, everywhere, _currency(analysis))
+    currency = _currency(analysis)
+    best = _choose(ours, everywhere, currency)
+    without_mixer = _without(ours, "mixed", everywhere, currency)
+    without_mixer = without_mixer or Choice(None, "only mixed gas was looked at")
+    with_air = "air" in (best.result.gas, without_mixer.gas)
     rival = best.rival
     more = difference(best.result, rival, analysis.shop) if rival else None
     proven = more is None or not more.spans_zero
@@ -155,12 +160,9 @@ def advise(analysis: Analysis) -> Advice:
     return Advice(
         gas=best.result.gas,
         reason=best.reason,
-        without_mixer=_without(ours, "mixed", everywhere, _currency(analysis))
-        or Choice(None, "only mixed gas was looked at"),
+        without_mixer=without_mixer,
         in_every_gas=common,
-        without_air=_without(ours, "air", everywhere, _currency(analysis))
-        if best.result.gas == "air"
-        else None,
+        without_air=_without(ours, "air", everywhere, currency) if with_air else None,
         runner_up=rival.gas if rival else None,
         what_if=_what_if(analysis, best.result, everywhere),
         flip=nearest(turns) if proven else "",

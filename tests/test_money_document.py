@@ -93,9 +93,9 @@ def test_the_worked_sheet_adds_up() -> None:
     assert machine == pytest.approx([2.0 * float(whole) for _, whole in minutes], abs=0.051)
     terms = ("machine at 120 EUR/h", "hand work at 60 EUR/h", "gas at 0.20 EUR/Nm3")
     sums = [sum(float(named[term][n]) for term in terms) for n in range(3)]
-    whole = [float(cell) for cell in named["in all, EUR (rounded at the end)"]]
-    assert whole == [76.7, 70.6, 126.0]  # cutting data of common practice, no source
-    assert sums == pytest.approx(whole, abs=0.15)
+    totals = [float(cell) for cell in named["in all, EUR (rounded at the end)"]]
+    assert totals == [76.7, 70.6, 126.0]  # cutting data of common practice, no source
+    assert sums == pytest.approx(totals, abs=0.15)
 
 
 def test_its_shop_file_can_be_read() -> None:

@@ -68,7 +68,7 @@ def gas_rows(analysis: Analysis, *, full: bool = False) -> tuple[Row, ...]:
 
 def _quantity(value: float) -> str:
     """Return a quantity with three digits that count, never in powers of ten."""
-    return f"{value:.0f}" if value >= 99.5 else f"{value:.3g}"
+    return f"{value:.0f}" if value >= 99.5 else f"{value:#.3g}"
 
 
 def _money_cells(analysis: Analysis, *, full: bool) -> Iterator[tuple[str, list[str]]]:

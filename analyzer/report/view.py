@@ -9,10 +9,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analyzer.analysis import Analysis, GasResult
-from analyzer.comparison import Advice, Answer
-from analyzer.motion.plan import Timing
+from analyzer.comparison import Answer
 from analyzer.process.material import material
-from analyzer.reasons import FEW_CENTS, by_hand, digits_of, listed, money, spoken, unit_of
+from analyzer.reasons import by_hand, listed, spoken
 from analyzer.report.behind import assumptions, not_checked
 from analyzer.report.cautions import cautions
 from analyzer.report.escape import shown
@@ -26,13 +25,19 @@ from analyzer.report.rows import (
     turn_rows,
     why_rows,
 )
-from analyzer.report.wording import TERMS, money_with_band, several, weight, with_band
+from analyzer.report.verdict import (
+    cost_words,
+    far_off_words,
+    otherwise_words,
+    reason_words,
+    time_words,
+    verdict_words,
+)
+from analyzer.report.wording import several, weight
 from analyzer.rules.registry import rule_named
 from analyzer.rules.rule import LEVELS, Finding
-from analyzer.spread import cost_band, time_band
 
 UNIT_WORDS = {"in": "inches", "ft": "feet"}
-LEAST_LEFT = 0.25  # a break-even that leaves less of an input is not said [-]
 FROM_WORDS = {
     "option": "as you said", "header": "as the header says", "evidence": "guessed by its sizes",
 }  # fmt: skip
@@ -95,10 +100,10 @@ def view_of(answer: Answer, *, why: bool = False, full: bool = False) -> View:
         title=shown(analysis.drawing.file),
         job=_job(analysis),
         summary=_summary(analysis),
-        verdict=_verdict(analysis, advice),
-        minutes=_minutes(analysis, best) if best else "",
-        money=_money(analysis, best) if best else "",
-        reasons=_reasons(analysis, advice, best) + (_far_off(advice) if full else ()),
+        verdict=verdict_words(analysis, advice, listed_below=not full),
+        minutes=time_words(analysis, best) if best else "",
+        money=cost_words(analysis, best) if best else "",
+        reasons=reason_words(analysis, advice, best) + (far_off_words(advice) if full else ()),
         change=change,
         nothing_to_change=best is not None and all(line.level == "note" for line in change),
         expect=expect,
@@ -106,7 +111,7 @@ def view_of(answer: Answer, *, why: bool = False, full: bool = False) -> View:
         gases=tuple(result.gas for result in analysis.gases),
         gas_rows=gas_rows(analysis, full=full),
         gas_notes=gas_notes(analysis) + (price_notes(analysis) if full else ()),
-        otherwise=_otherwise(analysis, advice) if full else "",
+        otherwise=otherwise_words(analysis, advice) if full else "",
         part_rows=part_rows(analysis, best),
         part_notes=part_notes(analysis),
         facts=_facts(analysis, told),
@@ -156,122 +161,6 @@ def _summary(analysis: Analysis) -> str:
     return ", ".join(words)
 
 
-def _verdict(analysis: Analysis, advice: Advice) -> str:
-    if advice.gas is None:
-        return f"No gas advised: {advice.reason}."
-    best = analysis.under(advice.gas)
-    lost = [f for f in best.findings if f.level == "loss"] if best else []
-    words = _gas_verdict(analysis, advice)
-    if any(f.rule == "thickness-beyond-power" for f in lost):
-        every = " in every gas" if "thickness-beyond-power" in advice.in_every_gas else ""
-        if best and best.setting.power_level != "beyond":
-            return f"Not with this gas supply: too little pressure{every}. The least bad: {words}"
-        return f"Not on this laser: too thick for its power{every}. The least bad: {words}"
-    if any(rule_named(f.rule).group == "drawing" for f in lost):
-        return words + " But mend the drawing first: it is not ready to cut."
-    return words + (" Mend the losses below first." if lost else "")
-
-
-def _gas_verdict(analysis: Analysis, advice: Advice) -> str:
-    """Name the gas; one that needs more than bottles or a tank as an "if", without a shop file."""
-    result = analysis.under(advice.gas or "")
-    if result is None:
-        return ""
-    words, needs, other = result.gas.upper(), "", advice.without_mixer.gas
-    if result.gas == "mixed":
-        share = result.setting.oxygen_share_percent
-        words, needs = f"MIXED GAS (nitrogen with {share:g} % oxygen)", "your laser has a mixer"
-    if result.gas == "air":
-        other = advice.without_air.gas if advice.without_air else None
-        pressure = result.setting.pressure_bar
-        needs = f"you have compressed air for {pressure:g} bar at the head"
-    if analysis.shop.gases is not None or not needs or not other:
-        return f"Cut with {words}."
-    return f"Cut with {words} if {needs}, otherwise with {other.upper()}."
-
-
-def _minutes(analysis: Analysis, best: GasResult) -> str:
-    parts, setting, shop = best.evidence, best.setting, analysis.shop
-    total = with_band(time_band(best.timing, setting, shop))
-    whose = setting.speed_source
-    if shop.calibration is not None:
-        whose += f"; calibrated on {shop.calibration.sheets} sheets"
-    if len(parts) == 1 and parts[0].part.count > 1:
-        each = with_band(time_band(parts[0].plan.timing, setting, shop))
-        return f"{each} each, {total} for all {parts[0].part.count}; {whose}"
-    if len(parts) == 1:
-        return f"{total}; {whose}"
-    return f"{total} for all {analysis.totals.parts:,} parts; {whose}"
-
-
-def _money(analysis: Analysis, best: GasResult) -> str:
-    """Say what all copies cost, and one of them where all are alike."""
-    cost, shop, count = best.cost, analysis.shop, analysis.totals.parts
-    spread = cost_band(best, shop)
-    if cost is None or spread is None or shop.rates is None:
-        return ""
-    words = money_with_band(spread, shop.rates.currency)
-    if count > 1:
-        words += f" for all {count:,}"
-    if count > 1 and len(best.evidence) == 1:
-        words += f", {money(cost.total / count)} each"
-    plate = f"; {money(cost.material)} of it plate, by net weight" if cost.material else ""
-    return f"{words}{plate}"
-
-
-def _far_off(advice: Advice) -> tuple[str, ...]:
-    """Say the nearest change that would turn the advice, where it is not near."""
-    if advice.flip or not advice.proven or advice.more is None:
-        return ()
-    # nobody makes hand work or a price vanish: more is asked than anyone could do
-    points = [point for point in advice.break_evens if point.at > LEAST_LEFT * point.value]
-    if not points:
-        return ("Nothing we know would change it.",)
-    return (f"Nothing near would change it; far off, {points[0].words}.",)
-
-
-def _otherwise(analysis: Analysis, advice: Advice) -> str:
-    """Say what changes with the next best gas, and how sure the difference is."""
-    if not advice.otherwise or advice.more is None:
-        return ""
-    more, rates, per = advice.more, analysis.shop.rates, ""
-    if rates is not None:
-        scale, per = (100.0, " per 100") if abs(more.value) < FEW_CENTS else (1.0, "")
-        unit, digits = rates.currency, 0 if scale * abs(more.value) >= 10.0 else 2
-    else:
-        unit, per_unit = unit_of(60.0 * more.value)
-        scale, digits = 60.0 / per_unit, digits_of(abs(60.0 * more.value) / per_unit)
-    low, high = scale * more.low, scale * more.high
-    sure = f"{scale * more.value:+.{digits}f} {unit} ({low:+.{digits}f} to {high:+.{digits}f})"
-    return f"{advice.otherwise}: {sure}{per or ' in all'}"
-
-
-def _reasons(analysis: Analysis, advice: Advice, best: GasResult | None) -> tuple[str, ...]:
-    if best is None:
-        return ()
-    words = [f"Why: {advice.reason}."]
-    if not advice.proven and advice.runner_up:
-        words.append(
-            f"No difference to {spoken(advice.runner_up)} we can prove: choose by the edge."
-        )
-    if advice.gas == "mixed" and analysis.shop.gases is None and advice.without_mixer.gas:
-        words.append(
-            f"Without a mixer: {advice.without_mixer.gas}, because {advice.without_mixer.reason}."
-        )
-    if advice.without_air and analysis.shop.gases is None:
-        words.append(f"Without it: {advice.without_air.gas}, because {advice.without_air.reason}.")
-    if advice.what_if:
-        words.append(f"What if: {advice.what_if}.")
-    if advice.flip:
-        words.append(f"What would change it: {advice.flip}.")
-    hangs = _hangs_on(best.timing)
-    if hangs:
-        words.append(hangs)
-    if advice.in_every_gas:
-        words.append(f"In every gas: {listed(advice.in_every_gas)}; that decides nothing.")
-    return tuple(words)
-
-
 def _hand_work(best: GasResult) -> str:
     """Say how long the hand work is and what it is for; the same for every part said once."""
     words = dict.fromkeys(word for one in best.rework for word in one.words)
@@ -282,15 +171,6 @@ def _hand_work(best: GasResult) -> str:
         return ""
     time = "none" if best.rework_min == 0.0 else f"{by_hand(60.0 * best.rework_min)} in all"
     return f"Hand work {time}" + (f"; {each}{what}" if what else "") + "."
-
-
-def _hangs_on(timing: Timing) -> str:
-    """Say which term the time hangs on, where it is not plain cutting."""
-    name = max(TERMS, key=lambda term: float(getattr(timing, term)))
-    share = float(getattr(timing, name)) / timing.total if timing.total > 0.0 else 0.0
-    if name == "cut" or share < 0.4:
-        return ""
-    return f"The time hangs on {TERMS[name]}: {share * 100:.0f} % of it."
 
 
 # --- findings ----------------------------------------------------------------------------

@@ -1,0 +1,70 @@
+"""The first lines of the page: verdicts a programmer can act on, on sample drawings and by hand."""
+
+from dataclasses import replace
+
+import pytest
+from click.testing import CliRunner
+from hand_made import NO_SHOP, Case, analysis
+from shared import ROOT
+
+from analyzer.cli import burrcast
+from analyzer.comparison import advise
+from analyzer.flips import BreakEven
+from analyzer.job import Job
+from analyzer.report.verdict import far_off_words, verdict_words
+from analyzer.spread import Band
+
+SAMPLES = ROOT / "sample_drawings"
+
+
+def page(what: str, name: str, *words: str) -> str:
+    result = CliRunner().invoke(burrcast, [what, str(SAMPLES / name), *words])
+    assert result.exit_code == 0, result.output
+    return " ".join(result.stdout.split())
+
+
+def test_too_thick_for_one_gas_is_not_too_thick_for_the_laser() -> None:
+    """15 mm on 10 kW: oxygen cuts it (common practice, no source) but burns the two webs of 4."""
+    words = ("--material", "S235", "--thickness", "15", "--power", "10", "--next", "weld")
+    said = page("compare", "splice_plate.dxf", *words)
+    assert "Not on this laser" not in said
+    assert "Mend the drawing for oxygen, which cuts this thickness (web-overheats and" in said
+    assert "though too thick for this laser: Cut with MIXED GAS" in said
+    assert "none without loss" in said
+
+
+def test_a_gas_the_shop_has_not_is_no_way_out() -> None:
+    cases = {
+        "oxygen": Case(50.0, losses=[("web-too-thin", (1.0, 1.0)), ("web-too-thin", (2.0, 2.0))]),
+        "nitrogen": Case(60.0, losses=[("thickness-beyond-power", (0.0, 0.0))]),
+    }
+    job = Job("mild-steel", 15.0, 6.0)
+    free = analysis(cases, job=job)
+    assert "Mend the drawing for oxygen" in verdict_words(free, advise(free))
+    bound = analysis(cases, job=job, shop=replace(NO_SHOP, gases=("nitrogen",)))
+    assert verdict_words(bound, advise(bound)).startswith("Not on this laser: too thick")
+
+
+def test_air_after_mixed_gas_is_an_if_too() -> None:
+    """A high-pressure compressor is not in every shop (common practice, no source)."""
+    words = ("--material", "AlMg3", "--thickness", "8", "--power", "10")
+    said = page("check", "deck_plate.dxf", *words)
+    assert "if your laser has a mixer, else with AIR if you have it, else NITROGEN." in said
+    assert "Without air: nitrogen" in said
+
+
+@pytest.mark.parametrize(("what", "where"), [("check", "below"), ("compare", "burrcast check")])
+def test_losses_are_sought_where_they_are_listed(what: str, where: str) -> None:
+    words = ("--material", "S235", "--thickness", "10", "--power", "10", "--next", "powder")
+    (said,) = [s for s in page(what, "gusset.dxf", *words).split(". ") if "Mend the losses" in s]
+    assert where in said
+
+
+@pytest.mark.parametrize(("at", "said"), [(0.1, False), (0.4, True), (6.0, True), (900.0, False)])
+def test_only_a_break_even_somebody_could_reach_is_said(at: float, said: bool) -> None:
+    base = advise(analysis({"nitrogen": Case(100.0), "air": Case(300.0)}))
+    point = BreakEven("oxygen_per_nm3", 1.0, at, "EUR/Nm3", 9.0, "if it were so, air would win")
+    advice = replace(base, flip="", more=Band(3.0, 2.0, 4.0), break_evens=(point,))
+    (line,) = far_off_words(advice)
+    assert ("air would win" in line) == said
+    assert said or line == "Nothing we know would change it."
