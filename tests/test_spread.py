@@ -37,6 +37,18 @@ def test_draws_are_those_of_the_log_normal() -> None:
     assert factor("speeds", 0.30) is drawn  # the same again, to the last bit
 
 
+def test_streams_are_normal_and_independent() -> None:
+    """Against SciPy: Kolmogorov-Smirnov, and no correlation between inputs."""
+    from scipy.stats import kstest
+
+    names = ("speeds", "starts", "speed of air", "speed of oxygen", "burr", "gas flow")
+    drawn = [np.log(factor(name, 0.3)) / np.log(1.3) * 1.96 for name in names]
+    for deviates in drawn:
+        assert kstest(deviates, "norm").pvalue > 0.01
+    apart = np.corrcoef(drawn) - np.eye(len(names))
+    assert np.abs(apart).max() < 0.06  # 3.8 / sqrt(4096)
+
+
 def test_the_band_follows_the_mix_of_starts_and_length() -> None:
     """A profile hangs on the speed, a perforated sheet on the starts (practice: no source)."""
     setting = of({"nitrogen": Case(1.0)})[0].setting
