@@ -19,6 +19,7 @@ from analyzer.spread import WITHIN
 STEP = 1e-3  # of the slopes, in logarithms: rounding is far below, curvature too [-]
 LEAST_NOISE = 0.003  # a stop-watch by hand on a sheet of a few minutes [-]
 TOLD = 0.7  # a parameter whose spread shrinks by less than this was not told by the times [-]
+MOVED = 0.25  # of what it is held by: further is not near its start value [-]
 TIED = 0.9  # correlation from which two parameters cannot be told apart [-]
 
 
@@ -47,7 +48,7 @@ class Fitted:
     spread : float
         19 of 20 lie within this share of the value. [-]
     told : bool
-        False where the times say next to nothing about it.
+        False where the times say next to nothing about it, or scatter too much to tell it.
     at_bound : bool
         True where the fit ran against what can be meant.
     """
@@ -57,6 +58,11 @@ class Fitted:
     spread: float
     told: bool
     at_bound: bool
+
+    @property
+    def moved(self) -> bool:
+        """Whether the fit took it well away from its start value."""
+        return abs(math.log(self.value / self.parameter.start)) > MOVED * self.parameter.spread
 
 
 @dataclass(frozen=True)
@@ -99,6 +105,11 @@ class Fit:
     residual: float
     covariance: Floats
     tied: tuple[tuple[str, str], ...]
+
+    @property
+    def furthest(self) -> Residual:
+        """The time that is furthest off after the fit."""
+        return max(self.residuals, key=lambda row: abs(math.log(row.after / row.measured)))
 
     def value(self, key: str, otherwise: float) -> float:
         """Return the fitted parameter called `key`, `otherwise` where it was not fitted."""
@@ -157,7 +168,7 @@ def fitted_to(
     fitted = tuple(
         Fitted(
             p, float(np.exp(log)), math.expm1(WITHIN * louder * float(sd)),
-            bool(sd < TOLD * p.spread), bool(min(log - low, high - log) < 1e-3),
+            bool(louder * sd < TOLD * p.spread), bool(min(log - low, high - log) < 1e-3),
         )
         for p, log, sd, low, high in zip(parameters, logs, spread, *bounds, strict=True)
     )  # fmt: skip

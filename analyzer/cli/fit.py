@@ -110,10 +110,13 @@ def _write(shop: Shop, found: Calibrated) -> Path:
     """Put the section into the shop file, whole or not at all."""
     from analyzer.report.files import write_whole
     from analyzer.report.to_fit import put_section, section_of
+    from analyzer.shop import parse_shop
 
     if shop.path is None:
         raise InputError("there is no shop file to write to")
     path = shop.path.resolve()  # a link stays a link
     text = path.read_bytes().decode("utf-8")  # line ends as they are
-    write_whole(path, put_section(text, section_of(found), str(path)), force=True)
+    made = put_section(text, section_of(found), str(path))
+    parse_shop(made.removeprefix("\ufeff"), path)  # never a file that no later command can read
+    write_whole(path, made, force=True)
     return path

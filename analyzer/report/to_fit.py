@@ -18,6 +18,7 @@ from analyzer.reasons import listed
 from analyzer.report.escape import shown, whole
 
 WIDTH = 80
+POOR, WORST, WORST_BY_HAND = 0.30, 1.0, 3.0  # no better than start values; not written [-]
 GOOD = 0.10  # good enough for quoting: sheets within +-10 % (common practice, no source) [-]
 WORDS = {
     "start_overhead_s": "start overhead", "cut_acceleration_m_per_s2": "cutting acceleration",
@@ -30,14 +31,14 @@ WORDS = {
 def fit_page(found: Calibrated, bad: Sequence[BadLine] = (), written: Path | None = None) -> str:
     """Return the page: how good, what was found, what the times cannot tell, every time."""
     machine = found.machine
+    fits = machine.residual <= WORST
+    what = "Calibrated on {} sheets" if fits else "Not calibrated, {} times that do not fit"
     lines = [
-        f"Calibrated on {len(machine.residuals)} sheets: {_percent(machine.before)} off before,"
-        f" {_percent(machine.after)} after (root mean square).",
         *_wrapped(
-            f"A sheet not timed: within {_percent(machine.residual)}, 19 of 20"
-            + (". Good enough to quote on." if machine.residual <= GOOD else
-               "; time more sheets of other kinds to come below 10 %.")
+            f"{what.format(len(machine.residuals))}: {_percent(machine.before)} off before,"
+            f" {_percent(machine.after)} after (root mean square).", 0,
         ),
+        *_wrapped(_not_timed(machine)),
         "", "Machine", *_parameters(machine), *_cannot(machine),
     ]  # fmt: skip
     if found.hand:
@@ -59,9 +60,28 @@ def fit_page(found: Calibrated, bad: Sequence[BadLine] = (), written: Path | Non
         ]
     if written:
         told = f"Written to {shown(str(written), 200)} as [{SECTION}]; take it out to undo it."
-    else:
+    elif fits:
         told = "Nothing written; --write puts it into the shop file."
+    else:
+        told = "Nothing written, nor would --write."
     return "\n".join([*lines, "", *_wrapped(told, 0)]) + "\n"
+
+
+def _not_timed(machine: Fit) -> str:
+    """Say how far a sheet that was not timed may be off, and what to do about it."""
+    words = f"A sheet not timed: within {_percent(machine.residual)}, 19 of 20"
+    if machine.residual <= GOOD:
+        return f"{words}. Good enough to quote on."
+    if machine.residual <= POOR:
+        return f"{words}; time more sheets of other kinds to come below 10 %."
+    if machine.residual > WORST:
+        words = f"A sheet not timed could be off by {_percent(machine.residual)}"
+    row = machine.furthest
+    off = (row.after / row.measured - 1.0) * 100.0
+    return (
+        f"{words}: no better than start values. Look first at line {row.line} ({off:+.0f} %):"
+        " minutes of all copies, count, gas, thickness, pauses."
+    )
 
 
 def _parameters(found: Fit) -> list[str]:
@@ -80,11 +100,15 @@ def _parameters(found: Fit) -> list[str]:
 def _cannot(found: Fit) -> list[str]:
     """Say what the times cannot tell."""
     lines: list[str] = []
-    blind = [WORDS[one.parameter.key] for one in found.fitted if not one.told]
-    if blind:
+    blind = [one for one in found.fitted if not one.told]
+    still = [WORDS[one.parameter.key] for one in blind if not one.moved]
+    if still:
         lines += _wrapped(
-            f"The times say next to nothing about {listed(blind)}: left near the start value."
+            f"The times say next to nothing about {listed(still)}: left near the start value."
         )
+    moved = [WORDS[one.parameter.key] for one in blind if one.moved]
+    if moved:
+        lines += _wrapped(f"The times scatter too much to tell {listed(moved)}.")
     for one, other in found.tied:
         lines += _wrapped(f"{WORDS[one]} and {WORDS[other]} cannot be told apart by these times.")
     for bound in (one for one in found.fitted if one.at_bound):
@@ -105,6 +129,8 @@ def _times(found: Fit) -> list[str]:
 
 
 def _percent(share: float) -> str:
+    if share > WORST:
+        return "more than 100 %"
     return f"{share * 100.0:.{1 if share < 0.0995 else 0}f} %"
 
 
@@ -168,8 +194,17 @@ _HEADER = re.compile(r"^[ \t]*\[\[?[^\]\r\n]*\]\]?[ \t]*(#[^\r\n]*)?$")
 
 
 def section_of(found: Calibrated) -> list[str]:
-    """Return the lines of [calibration]."""
+    """Return the lines of [calibration].
+
+    Raises
+    ------
+    InputError
+        If the times fit so badly that every later answer would be worth less than before.
+    """
     machine, hand = found.machine, found.hand
+    _worth_writing(machine, WORST, "times")
+    if hand:
+        _worth_writing(hand, WORST_BY_HAND, "times of hand work")
     lines = [
         f"[{SECTION}]  # by burrcast fit; take the section out to undo it",
         f"sheets = {len(machine.residuals)}",
@@ -184,6 +219,16 @@ def section_of(found: Calibrated) -> list[str]:
             *(_told(one) for one in hand.fitted),
         ]
     return lines
+
+
+def _worth_writing(found: Fit, worst: float, what: str) -> None:
+    if found.residual > worst:
+        raise InputError(
+            f"the {what} do not fit: one not timed could be off by {_percent(found.residual)};"
+            " nothing written", where="--write",
+            hint=f"look first at line {found.furthest.line}: minutes of all copies, count, gas,"
+            " thickness, pauses",
+        )  # fmt: skip
 
 
 def _told(one: Fitted) -> str:

@@ -1,6 +1,7 @@
 """burrcast fit: a list of times in, what they say out, into the shop file only when asked."""
 
 import json
+import re
 import shutil
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ from click.testing import CliRunner, Result
 from shared import ROOT
 
 from analyzer.cli import burrcast
+from analyzer.shop import load_shop
 
 SAMPLES = ROOT / "sample_drawings"
 HEAD = "drawing,gas,minutes,material,thickness_mm"
@@ -98,3 +100,29 @@ def test_write_without_a_shop_file_is_refused(folder: Path) -> None:
     result = run(folder, ROWS, "--power", "10", "--write")
     assert result.exit_code == 2
     assert "there is no shop file to write to" in result.stderr
+
+
+def test_times_that_fit_nothing_are_said_and_never_written(folder: Path) -> None:
+    """A row of minutes for one sheet instead of twenty must not spoil the shop file."""
+    wrong = (*ROWS[:2], "splice_plate.dxf,nitrogen,30,mild-steel,15", "gusset.dxf,N2,9,S235,6")
+    page = run(folder, wrong)
+    assert page.exit_code == 0
+    said = " ".join(page.stdout.split())
+    assert "no better than start values. Look first at line" in said
+    assert "The times scatter too much to tell" in said
+    assert not re.search(r"\d{4,} %", said)
+    assert max(map(len, page.stdout.splitlines())) <= 80
+    result = run(folder, wrong, "--write")
+    assert result.exit_code == 2
+    assert "the times do not fit" in result.stderr
+    assert "nothing written" in result.stderr
+    assert (folder / "burrcast.toml").read_bytes() == SHOP.encode()
+
+
+def test_what_is_written_can_be_read(folder: Path) -> None:
+    """A byte order mark and what stands in the file already do not matter."""
+    (folder / "burrcast.toml").write_bytes(b"\xef\xbb\xbf" + SHOP.encode())
+    assert run(folder, ROWS, "--write").exit_code == 0
+    shop = load_shop(folder / "burrcast.toml", None)
+    assert shop.calibration is not None
+    assert shop.calibration.sheets == 3
