@@ -311,7 +311,7 @@ def drop_numbers(
     }
     numbers.append(_of("drop-ease", drop.ease, "ISO 9013 range of u and gas factor", made_from))
     numbers.append(_of("jet", drop.jet_n, setting.speed_source, {
-        "at the head": f"{setting.pressure_bar:g} bar, nozzle {setting.nozzle}",
+        "at the head": f"{setting.pressure_bar:.3g} bar, nozzle {setting.nozzle}",
         "lightest part": f"{lightest}, {drop.weight_n:.1f} N"}))  # fmt: skip
     return tuple(numbers)
 
@@ -354,7 +354,7 @@ def _consumed(
     return {
         "gas-use": (use.total_nm3, f"ideal nozzle flow; nozzle and pressure: {source}", {
             "flow": f"{use.flow_nm3_per_h:.3g} Nm3/h while it blows",
-            "at the head": f"{setting.pressure_bar:g} bar, nozzle {setting.nozzle}",
+            "at the head": f"{setting.pressure_bar:.3g} bar, nozzle {setting.nozzle}",
             "purge": f"{setting.purge_s:g} s", **split}),
         "energy": (energy_kwh, words("electricity", "cutting", "source"), {
             "beam on": f"{draw.cutting_kw:.3g} kW", "beam off": f"{draw.idle_kw:.3g} kW"}),

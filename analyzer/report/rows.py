@@ -125,7 +125,7 @@ def gas_notes(analysis: Analysis) -> tuple[str, ...]:
     ]
     notes += [
         f"{spoken(result.gas)}: {result.setting.supplied_bar:g} bar at the head,"
-        f" {result.setting.pressure_bar:g} bar wanted"
+        f" {result.setting.pressure_bar:.3g} bar wanted"
         for result in analysis.gases
         if result.setting.pressure_level != "ok"
     ]

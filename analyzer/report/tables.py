@@ -75,7 +75,7 @@ def _values(setting: Setting) -> list[tuple[str, str, str]]:
         ("pierce", f"{setting.pierce_s:.2f} s", "pierce_s"),
         ("lead-in", f"{setting.lead_mm:g} mm", "lead_mm"),
         ("crater radius", f"{setting.crater_mm:.2f} mm", "crater_mm"),
-        ("gas at the head", f"{setting.pressure_bar:g} bar, nozzle {setting.nozzle}",
+        ("gas at the head", f"{setting.pressure_bar:.3g} bar, nozzle {setting.nozzle}",
          "pressure_bar"),
         ("gas flow", f"{setting.flow_nm3_per_h:.3g} Nm3/h while it blows", ""),
         ("small contours", " ".join(f"{r:g}:{f:g}" for r, f in pairs), "factors"),

@@ -59,7 +59,7 @@ def _gas_verdict(analysis: Analysis, advice: Advice) -> str:
     if result.gas == "air":
         other = advice.without_air.gas if advice.without_air else None
         pressure = result.setting.pressure_bar
-        needs = f"you have compressed air for {pressure:g} bar at the head"
+        needs = f"you have compressed air for {pressure:.3g} bar at the head"
     if analysis.shop.gases is not None or not needs or not other:
         return f"Cut with {words}."
     last = advice.without_air.gas if advice.without_air else None
@@ -100,8 +100,8 @@ def cost_words(analysis: Analysis, best: GasResult) -> str:
 
 def far_off_words(advice: Advice) -> tuple[str, ...]:
     """Say the nearest change that would turn the advice, where it is not near."""
-    if advice.flip or not advice.proven or advice.more is None:
-        return ()
+    if advice.flip or advice.more is None or advice.more.low <= 0.0:
+        return ()  # said already, or the edge has decided and not the difference
     # nobody makes hand work or a price vanish, or pays a hundred times as much
     points = [
         point

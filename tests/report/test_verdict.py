@@ -68,3 +68,13 @@ def test_only_a_break_even_somebody_could_reach_is_said(at: float, said: bool) -
     (line,) = far_off_words(advice)
     assert ("air would win" in line) == said
     assert said or line == "Nothing we know would change it."
+
+
+def test_what_the_edge_decided_has_no_break_even() -> None:
+    """Nitrogen taken although mixed gas is as cheap: "0 % longer" would turn nothing."""
+    words = ("--material", "S235", "--thickness", "0.1875in", "--power", "10")
+    assert "compressed air for 11.8 bar at the head" in page("compare", "rough_plate.dxf", *words)
+    words = (*words, "--gas", "nitrogen", "--gas", "mixed")
+    said = page("compare", "rough_plate.dxf", *words)
+    assert "Cut with NITROGEN" in said
+    assert "would change it" not in said
