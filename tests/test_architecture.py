@@ -37,7 +37,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("analysis", "sheeting"),
     ("spread",),
     ("reasons",),
-    ("flips", "least_squares"),
+    ("flips", "least_squares", "choosing"),
     ("comparison",),
     ("calibration", "payback"),
     ("report",),

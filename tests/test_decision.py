@@ -10,8 +10,10 @@ from pathlib import Path
 from typing import Any
 
 import ezdxf
+import jsonschema
 import pytest
 from click.testing import CliRunner
+from shared import ROOT
 
 from analyzer.cli import burrcast
 
@@ -19,6 +21,7 @@ Json = dict[str, Any]
 Compare = Callable[..., Any]
 RATES = "[rates]\nmachine_per_h = 110\nlabour_per_h = 55\n"
 STEEL = "mild-steel"
+SCHEMA = json.loads((ROOT / "docs/schemas/burrcast.compare-1.json").read_text(encoding="utf-8"))
 
 
 @pytest.fixture
@@ -43,7 +46,11 @@ def compare(tmp_path: Path) -> Compare:
             burrcast, ["compare", str(tmp_path / "part.dxf"), *asked, *words, "--format", form]
         )
         assert result.exit_code == 0, result.output
-        return json.loads(result.stdout) if form == "json" else result.stdout
+        if form != "json":
+            return result.stdout
+        answer = json.loads(result.stdout)
+        jsonschema.validate(answer, SCHEMA)
+        return answer
 
     return run
 
