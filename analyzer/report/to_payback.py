@@ -15,6 +15,7 @@ from analyzer.spread import Band
 
 WIDTH = 80
 MOSTLY = 0.5  # share of the saving from which hand work is named [-]
+TOO_LATE = 360.0  # nobody waits longer; the machine is scrapped before [months]
 SAFETY = {
     "mixer": "A mixer needs oxygen above its outlet pressure, often more than the oxygen line is"
     " made for; oxygen under pressure burns with oil. Licensed gas installer only.",
@@ -56,7 +57,7 @@ def payback_page(answer: Payback, bad: Sequence[BadLine] = ()) -> str:
 
 def _purchase(purchase: Purchase, answer: Payback) -> list[str]:
     saved, today, month = purchase.saved, answer.today, purchase.month
-    title = f"A {purchase.name}".upper()
+    title = "A " + purchase.name.upper().replace(" AND ", " AND A ")
     moved = sum(a != b for a, b in zip(today.chosen, month.chosen, strict=True))
     if moved == 0:
         return [f"{title}: saves nothing here, no drawing would be cut in another gas."]
@@ -91,7 +92,9 @@ def _paid(purchase: Purchase, currency: str) -> str:
     if purchase.months is None:
         return f"{price} are never paid back."
     months = purchase.months
-    late = "never" if months.high >= LONGEST else f"{_time(months.high)}"
+    if months.low >= TOO_LATE:
+        return f"{price} are not paid back within {TOO_LATE / 12.0:.0f} years."
+    late = "never" if months.high >= LONGEST else _time(months.high)
     return f"{price} are paid back in {_time(months.value)} ({_time(months.low)} to {late})."
 
 
@@ -107,7 +110,8 @@ def _less(hours: float) -> str:
 
 
 def _band(saved: Band, currency: str) -> str:
-    return f"{saved.value:,.0f} {currency} ({saved.low:,.0f} to {saved.high:,.0f})"
+    value, low, high = (f"{round(one) + 0:,}" for one in (saved.value, saved.low, saved.high))
+    return f"{value} {currency} ({low} to {high})"
 
 
 def _hours(title: str, rows: Sequence[Hours]) -> list[str]:

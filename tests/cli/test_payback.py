@@ -4,6 +4,7 @@ What a practitioner expects: common practice, no source.
 """
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -87,6 +88,15 @@ def test_thin_clean_sheet_pays_for_no_mixer(shop: Path) -> None:
     assert mixer["months_to_pay"] is None
     page = run(shop, ["plate.dxf,5000,mild-steel,2,none"]).stdout
     assert "A MIXER: saves nothing here" in page
+
+
+def test_what_no_machine_lives_to_see_is_not_dated(shop: Path) -> None:
+    """A saving of cents a month: not "6,465 years", and no minus nothing."""
+    page = run(shop, ["plate.dxf,20,mild-steel,2,powder"], "--mixer-price", "18000",
+               "--compressor-price", "45000").stdout  # fmt: skip
+    assert "A MIXER AND A COMPRESSOR" in page
+    assert "45,000 EUR are not paid back within 30 years." in " ".join(page.split())
+    assert not re.search(r"\d{3,}\.\d years|-0\b", page)
 
 
 def test_the_page_says_hours_saving_and_payback(shop: Path) -> None:
