@@ -8,7 +8,6 @@ gas; the jet comes on top.  Formulas and limits of validity: docs/drop.md.
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -20,6 +19,7 @@ from analyzer.geometry.offset import offset_contours
 from analyzer.job import Job
 from analyzer.layout.alone import Pose, canonical_poses
 from analyzer.parts.part import Part
+from analyzer.process.flow import bore_of
 from analyzer.process.machine import Machine
 from analyzer.process.material import material
 from analyzer.process.setting import Setting
@@ -190,7 +190,7 @@ def forecast_drop(bed: OnSlats, setting: Setting, job: Job) -> DropForecast:
         slugs=_slugs(bed, setting.kerf_mm, max(clearance, 0.0), t),
         clearance=clearance, jam_deg=float(np.degrees(clearance / t)),
         ease=clearance / t * gas_factor(setting.gas, job.material, t),
-        weight_n=weight, jet_n=jet_force(setting.pressure_bar, bore_of(setting.nozzle)),
+        weight_n=weight, jet_n=jet_force(setting.pressure_bar, bore_of(setting.nozzle).bore_mm),
     )  # fmt: skip
 
 
@@ -208,18 +208,6 @@ def jet_force(pressure_bar: float, bore: float) -> float:
     (3.1, 0.14)
     """
     return pressure_bar * BAR * float(np.pi) * bore**2 / 4.0
-
-
-def bore_of(nozzle: str) -> float:
-    """Return the bore in the name of a nozzle, the least of a range; 0 without one. [mm]
-
-    Examples
-    --------
-    >>> bore_of("S4-5"), bore_of("D1.4-1.5"), bore_of("")
-    (4.0, 1.4, 0.0)
-    """
-    found = re.search(r"\d+(?:\.\d+)?", nozzle)
-    return float(found.group()) if found else 0.0
 
 
 def raised_edge(lever: Floats, width: Floats, clearance: float, thickness: float) -> Floats:

@@ -12,7 +12,6 @@ from shapely import affinity
 
 from analyzer.effects.drop import (
     Lie,
-    bore_of,
     forecast_drop,
     jet_force,
     lay_on_slats,
@@ -24,6 +23,7 @@ from analyzer.geometry.contours import Contours, Floats
 from analyzer.job import Job
 from analyzer.parts.part import Part
 from analyzer.process.choose import settings_for
+from analyzer.process.flow import bore_of
 from analyzer.process.machine import Machine
 
 EMPTY = Contours.empty()
@@ -349,7 +349,7 @@ def test_jet_of_nitrogen_outweighs_a_plate_that_of_oxygen_does_not() -> None:
         assert drop.weight_n == pytest.approx(7.7, abs=0.01)
         forces[gas] = drop.jet_n
     assert forces["nitrogen"] > 7.7 > 10 * forces["oxygen"]
-    assert bore_of("S1.5-2") == 1.5
+    assert bore_of("S1.5-2").bore_mm == 1.5
 
 
 # --- speed -----------------------------------------------------------------------------
