@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from analyzer.rules.rule import Draft, Rule
 from analyzer.rules.scene import Case, Features, Group, at_the_limit, features, groups, levels_of
-from analyzer.rules.wording import against, count, next_half, size, sizes, whose
+from analyzer.rules.wording import after_thin, count, next_half, sizes, thinner, whose
 
 
 def too_thin(case: Case) -> Iterator[Draft]:
@@ -43,15 +43,11 @@ def _draft(
     which = int(group.level == "loss" or test_piece)
     limit = limits[which]
     name = f"{count(group.count, 'neck')} {sizes(group.least, group.most)} wide"
-    if limit <= ratios[which] * (1.0 + 1e-9):
-        measured, bound, unit = group.least / case.thickness, limit / case.thickness, "of thickness"
-        said, shown = against(measured, bound)
-        fact = f"{said} of thickness; {whose(own)} limit for {case.gas_words} is {shown}."
-    else:
-        measured, bound, unit = group.least, limit, "mm"
-        fact = f"thinner than {size(limit)} mm, the least in every gas."
-    burns = "burns through" if case.gas == "oxygen" else "warps or melts away"
-    after = f"Such metal {burns}." if group.level == "loss" else "It gets hot and bends."
+    measured, bound, unit, fact = thinner(
+        group.least, limit, case.thickness, limit <= ratios[which] * (1.0 + 1e-9),
+        f"{whose(own)} limit for {case.gas_words}",
+    )  # fmt: skip
+    after = after_thin(case.gas, group.level == "loss", "bends")
     wide = next_half(ok)
     cure = f"Ask the designer for {wide}."
     if group.level == "rework":

@@ -10,7 +10,16 @@ from analyzer.geometry.contours import Ints
 from analyzer.rules.limits import Row
 from analyzer.rules.rule import Draft, Rule
 from analyzer.rules.scene import NOTHING, Case, Group, at_the_limit, groups, levels_of
-from analyzer.rules.wording import against, count, next_half, size, sizes, whose
+from analyzer.rules.wording import (
+    after_thin,
+    against,
+    count,
+    next_half,
+    size,
+    sizes,
+    thinner,
+    whose,
+)  # fmt: skip
 
 TOUCH = 0.005  # a web thinner than the page shows is none [mm]
 
@@ -112,16 +121,10 @@ def _too_thin(case: Case, row: Row, group: Group, ok: float, last: float) -> Dra
     name = f"{count(group.count, 'web')} {sizes(group.least, group.most)}"
     if group.most < TOUCH:
         name = f"{count(group.count, 'place')} where contours touch"
-    if by_ratio:
-        measured, shown, unit = group.least / t, limit / t, "of thickness"
-        which = f"{whose(row.own)} limit for {case.gas_words}"
-        said, bound = against(measured, shown)
-        fact = f"{said} of thickness; {which} is {bound}."
-    else:
-        measured, shown, unit = group.least, limit, "mm"
-        fact = f"thinner than {size(limit)} mm, the least in every gas."
-    burns = "burns through" if case.gas == "oxygen" else "warps or melts away"
-    after = f"Such metal {burns}." if group.level == "loss" else "It gets hot and moves."
+    measured, shown, unit, fact = thinner(
+        group.least, limit, t, by_ratio, f"{whose(row.own)} limit for {case.gas_words}"
+    )
+    after = after_thin(case.gas, group.level == "loss", "moves")
     wide = next_half(ok)
     cure = f"Ask the designer for {wide}" + (
         ", or take a gas that puts less heat in." if case.gas == "oxygen" else "."

@@ -82,3 +82,41 @@ def capital(sentence: str) -> str:
 def whose(own: bool) -> str:
     """Return whose limit it is: "our" (a start value) or "your" (from the shop file)."""
     return "your" if own else "our"
+
+
+def thinner(
+    width: float, limit: float, thickness: float, by_ratio: bool, limit_words: str
+) -> tuple[float, float, str, str]:
+    """Return measured value, limit, unit and sentence of metal too thin.
+
+    Parameters
+    ----------
+    width, limit, thickness : float
+        Of the metal, what it should have, and of the sheet. [mm]
+    by_ratio : bool
+        The limit follows the thickness; else it is the least in every gas.
+    limit_words : str
+        Whose limit, and in which gas.
+
+    Examples
+    --------
+    >>> thinner(2.0, 4.0, 10.0, True, "our limit for oxygen")
+    (0.2, 0.4, 'of thickness', '0.20 of thickness; our limit for oxygen is 0.40.')
+    """
+    if not by_ratio:
+        return width, limit, "mm", f"thinner than {size(limit)} mm, the least in every gas."
+    measured, bound = width / thickness, limit / thickness
+    said, shown = against(measured, bound)
+    return measured, bound, "of thickness", f"{said} of thickness; {limit_words} is {shown}."
+
+
+def after_thin(gas: str, lost: bool, else_it: str) -> str:
+    """Say what becomes of metal too thin: what it does where lost, else heat and `else_it`.
+
+    Examples
+    --------
+    >>> after_thin("oxygen", True, "moves"), after_thin("air", False, "moves")
+    ('Such metal burns through.', 'It gets hot and moves.')
+    """
+    burns = "burns through" if gas == "oxygen" else "warps or melts away"
+    return f"Such metal {burns}." if lost else f"It gets hot and {else_it}."
