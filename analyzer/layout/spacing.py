@@ -82,7 +82,7 @@ def spaces_of(layout: Layout, edge: Contours | None = None, reach: float = REACH
     """
     outlines = layout.outlines()
     return spaces_between(
-        outlines, _windows(layout, outlines), edge if edge is not None else sheet_edge(layout),
+        outlines, windows_of(layout, outlines), edge if edge is not None else sheet_edge(layout),
         reach,
     )  # fmt: skip
 
@@ -130,8 +130,8 @@ def spaces_between(
     return Spaces(pair, width, middle, over, margins, at, shared)
 
 
-def _windows(layout: Layout, outlines: Contours) -> tuple[Contours, Ints]:
-    """Cut-outs that other copies lie in, where they lie, and the copy each belongs to."""
+def windows_of(layout: Layout, outlines: Contours) -> tuple[Contours, Ints]:
+    """Return cut-outs that other copies lie in, where they lie, and the copy each belongs to."""
     host, guest = box_pairs(outlines.box, outlines.box[:, [0, 1, 0, 1]], 0.0)
     host = np.unique(host[host != guest])
     found: list[Contours] = []
