@@ -12,6 +12,7 @@ from analyzer.rules import (
     necks,
     process,
     shapes,
+    sheet,
     slots,
     tapped,
     tolerances,
@@ -32,14 +33,14 @@ _ORDER = (
     "part-falls-through", "part-tips", "part-may-stick", "cut-out-tips", "slug-may-stick",
     "thickness-beyond-power", "gas-supply-too-small", "gas-unsuited", "edge-unfit-for-next-step",
     "plate-unsuited", "tolerance-tighter-than-process", "table-implausible",
-    "crowded-heat",
+    "parts-too-close", "margin-too-small", "part-larger-than-sheet", "crowded-heat",
 )  # fmt: skip
 _BY_NAME: dict[str, Rule] = {
     rule.name: rule
     for module in (
         drawing, words, shapes, holes, tapped, slots, necks, corners, edges, drop, heat,
         process,
-        tolerances,
+        tolerances, sheet,
     )
     for rule in module.RULES
 }  # fmt: skip

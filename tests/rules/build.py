@@ -22,12 +22,17 @@ from analyzer.drawing.drawing import (
     UnitsFound,
 )
 from analyzer.effects.drop import forecast_drop, lay_on_slats
+from analyzer.effects.drop_sheet import drops_on_sheet
 from analyzer.effects.edges import forecast_edges
 from analyzer.effects.evidence import Evidence
 from analyzer.effects.heat import forecast_heat
+from analyzer.effects.heat_sheet import forecast_sheet_heat
 from analyzer.geometry.contours import Contours
 from analyzer.job import Job
+from analyzer.layout.layout import Layout, Placement
+from analyzer.layout.spacing import spaces_of
 from analyzer.motion.plan import Plan, Profile, Timing
+from analyzer.motion.sheet import plan_sheet
 from analyzer.parts.part import Corner, Hole, Neck, Part, PartSet, Slot, Web
 from analyzer.process.choose import settings_for
 from analyzer.process.machine import Machine
@@ -35,8 +40,11 @@ from analyzer.process.setting import Setting
 from analyzer.process.supply import Supplies, Supply
 from analyzer.process.tables import OwnRow
 from analyzer.rules.judge import judge
+from analyzer.rules.judge_sheet import judge_sheet
 from analyzer.rules.limits import load_limits
 from analyzer.rules.rule import Finding
+from analyzer.rules.sheet import TooLarge, larger_than_sheets
+from analyzer.rules.sheet_scene import SheetCase
 
 ACCELERATION = 8000.0  # [mm/s^2]
 START = 4.0  # start, pierce, lead-in and move before every contour [s]
@@ -198,7 +206,9 @@ def evidence_of(part: Part, setting: Setting, job: Job, corner_fraction: float =
 
 
 def findings_of(case: Mapping[str, Any]) -> tuple[Finding, ...]:
-    """Return what all rules find in a case under its gas."""
+    """Return what all rules find in a case under its gas; of a sheet, what the sheet rules do."""
+    if "sheet" in case:
+        return sheet_findings_of(case)
     return findings_by_gas(case, (case["gas"],))[0]
 
 
@@ -222,3 +232,25 @@ def findings_by_gas(
         parts, job, evidence, [None] * len(settings), settings,
         load_limits(case.get("limits", {})),
     )  # fmt: skip
+
+
+def sheet_findings_of(case: Mapping[str, Any]) -> tuple[Finding, ...]:
+    """Return what the sheet rules find: parts laid at `sheet.at` as (part, x, y, turn)."""
+    told, job = case["sheet"], job_of(case)
+    parts = part_set_of(case).parts
+    setting = settings_for(job)[0][0]
+    placements = tuple(Placement(int(k), x, y, *turn) for k, x, y, *turn in told["at"])
+    layout = Layout(parts, placements, *told.get("size", (0.0, 0.0)))
+    spaces = spaces_of(layout)
+    plan = plan_sheet(layout, setting, Machine(), job.thickness_mm, common=spaces.shared)
+    sheet = SheetCase(
+        job, setting, Machine(), load_limits(case.get("limits", {})), plan, spaces,
+        [part.id for part in parts], forecast_sheet_heat(plan, setting, job),
+        drops_on_sheet(layout, Machine()), drops_on_sheet(layout, Machine(), "x"),
+    )  # fmt: skip
+    more = [
+        ("part-larger-than-sheet", draft)
+        for large in told.get("too_large", ())
+        for draft in larger_than_sheets([TooLarge(*large)], [told["size"]], told["margin"])
+    ]
+    return judge_sheet([sheet], more)[0]
