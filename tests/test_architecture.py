@@ -31,6 +31,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("rules",),
     ("shop",),
     ("orders",),
+    ("part_list",),
     ("headlines",),
     ("heat_headlines",),
     ("money",),
