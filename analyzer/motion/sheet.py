@@ -2,7 +2,8 @@
 
 A part is finished before the next begins, its outline last, so that nothing is cut from a part
 that lies loose.  Parts that lie in a cut-out of another come before it.  The pierce of every
-outline keeps clear of the neighbours: where it is too near, another corner or side is entered.
+outline keeps clear of the neighbours, of the cut-out it lies in and of the edge of the sheet:
+where it is too near, another corner or side is entered.
 
 Parts with common lines come loose together: all their cut-outs are cut first, then their
 outlines one after the other, each common line with the first of its two.  Cuts through the
@@ -16,11 +17,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from analyzer.geometry.clearance import box_pairs, contains_points
-from analyzer.geometry.contours import Bools, Contours, Floats, Ints
-from analyzer.layout.clear import Lines, blocked, distances, lines_of
+from analyzer.geometry.contours import Contours, Floats, Ints
 from analyzer.layout.layout import Layout
+from analyzer.layout.spacing import sheet_edge
 from analyzer.layout.touching import SharedLines
-from analyzer.motion.alone import PartPlans, plan_alone, plans_of
+from analyzer.motion.alone import plan_alone, plans_of
+from analyzer.motion.clearing import clear_plans
 from analyzer.motion.common_lines import CommonCuts, common_cuts
 from analyzer.motion.order import GRID, kept
 from analyzer.motion.plan import Plan, Timing
@@ -30,10 +32,6 @@ from analyzer.motion.visits import Visit, grouped_visits, joined_groups, string_
 from analyzer.parts.part import Part
 from analyzer.process.machine import Machine
 from analyzer.process.setting import Setting
-
-BESIDE_CRATER = 1.0
-"""Metal left between the crater of a pierce and a neighbour's kerf (common practice, no
-source). [mm]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,7 +91,7 @@ class SheetPlan:
 def plan_sheet(
     layout: Layout, setting: Setting, machine: Machine, thickness: float, *,
     plate: str = "clean", kicks: int | None = None, common: SharedLines | None = None,
-    skeleton: Contours | None = None,
+    skeleton: Contours | None = None, edge: Contours | None = None,
 ) -> SheetPlan:  # fmt: skip
     """Return the plan of all copies of a layout.
 
@@ -116,9 +114,12 @@ def plan_sheet(
         face each other could have (`analyzer.layout.touching.facing_lines`).
     skeleton : Contours, optional
         Cuts through the skeleton, on the sheet.
+    edge : Contours, optional
+        Outline of the sheet; without it the rectangle of the layout, where it has one.
     """
     made = tuple(plans_of(part, setting, machine, thickness, plate) for part in layout.parts)
-    plans, crowded = _clear_plans(layout, made, setting)
+    rim = sheet_edge(layout) if edge is None else edge
+    plans, crowded = clear_plans(layout, made, setting, rim)
     copies = _order(layout, plans, kicks)
     if common is None or not len(common):
         visits = [Visit(copy, plans[copy].order) for copy in copies.tolist()]
@@ -150,48 +151,6 @@ def _skeleton_plan(
     nothing = Contours.empty()
     part = Part("skeleton", 1, None, lines, nothing, nothing, (), (), (), (), ())
     return plan_alone(part, setting, machine, thickness, plate)
-
-
-def _clear_plans(
-    layout: Layout, made: tuple[PartPlans, ...], setting: Setting
-) -> tuple[tuple[Plan, ...], Ints]:
-    """Plan of every placement, its outline pierced clear of the neighbours if that can be."""
-    plans = [made[p.part].plan for p in layout.placements]
-    lines = lines_of([layout.outlines()])
-    bad = np.arange(len(plans))
-    tries = 0
-    while len(bad):
-        trial = {int(k): made[layout.placements[k].part].variant(tries) for k in bad}
-        good = _clear(layout, trial, lines, setting)
-        for k, fits in zip(trial, good, strict=True):
-            if fits:
-                plans[k] = trial[k]
-        bad = bad[~good]
-        tries += 1
-        bad = bad[[made[layout.placements[k].part].count > tries for k in bad]]
-        if not len(bad):
-            break
-    left = _clear(layout, dict(enumerate(plans)), lines, setting)
-    return tuple(plans), np.flatnonzero(~left)
-
-
-def _clear(layout: Layout, plans: dict[int, Plan], lines: Lines, setting: Setting) -> Bools:
-    """Whether lead-in and pierce of the outlines keep clear of all other outlines."""
-    pierces = np.array([
-        layout.placements[k].points(plan.pierces[:1])[0] for k, plan in plans.items()
-    ]).reshape(-1, 2)  # fmt: skip
-    starts = np.array([
-        layout.placements[k].points(plan.path.starts[:1])[0] for k, plan in plans.items()
-    ]).reshape(-1, 2)  # fmt: skip
-    closed = np.array([bool(plan.path.closed[0]) for plan in plans.values()], dtype=bool)
-    room = setting.crater_mm + setting.kerf_mm / 2.0 + BESIDE_CRATER
-    # its own outline is a lead-in away from the pierce: nearer than asked in a short lead-in only
-    own = np.array([float(plan.leads[0]) for plan in plans.values()])
-    away = distances(pierces, lines, room)
-    ends = starts + 0.02 * (pierces - starts)
-    fits = (away >= np.minimum(room, own) - 1e-6) & ~blocked(pierces, ends, lines)
-    clear: Bools = np.asarray(fits | ~closed, dtype=bool)
-    return clear
 
 
 def _order(layout: Layout, plans: tuple[Plan, ...], kicks: int | None) -> Ints:

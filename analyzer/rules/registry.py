@@ -9,6 +9,7 @@ from analyzer.rules import (
     edges,
     heat,
     holes,
+    leads,
     necks,
     process,
     shapes,
@@ -25,7 +26,7 @@ _ORDER = (
     "open-contour", "gap-closed", "double-line", "crossing-contour", "unit-guessed", "speck",
     "view-not-part", "symbol-not-cut", "note-disagrees", "left-right-pair", "islands-fall-out",
     "hole-near-bend",
-    "hole-too-small", "no-room-for-lead-in", "hole-likely-threaded",
+    "hole-too-small", "no-room-for-lead-in", "lead-in-crosses-line", "hole-likely-threaded",
     "slot-too-narrow", "kerf-fills-feature", "web-too-thin", "web-overheats",
     "neck-too-thin",
     "tip-too-sharp", "inside-radius-too-tight", "corner-slows",
@@ -38,7 +39,7 @@ _ORDER = (
 _BY_NAME: dict[str, Rule] = {
     rule.name: rule
     for module in (
-        drawing, words, shapes, holes, tapped, slots, necks, corners, edges, drop, heat,
+        drawing, words, shapes, holes, leads, tapped, slots, necks, corners, edges, drop, heat,
         process,
         tolerances, sheet,
     )

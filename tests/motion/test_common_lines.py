@@ -194,3 +194,16 @@ def test_no_common_line_changes_nothing() -> None:
     alone, joined = both(layout)
     assert joined.common is None
     assert joined.timing == alone.timing
+
+
+def test_the_first_of_a_joined_pair_is_not_pierced_in_the_other() -> None:
+    """A lead-in from the shared side would begin in the neighbour's metal."""
+    layout = Layout((part_of(square()),), tuple(
+        Placement(0, 100.0 * i, 100.0 * j) for j in range(2) for i in range(2)
+    ))  # fmt: skip
+    _, joined = both(layout)
+    assert joined.common is not None
+    own = [k for k, (c, _) in enumerate(joined.order) if int(c) not in joined.common.rests]
+    assert len(own) == 1
+    at = joined.pierces[own[0]]
+    assert at.min() < 0.0 or at.max() > 200.0

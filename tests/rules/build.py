@@ -7,6 +7,7 @@ no other station; only the settings are those of the process tables.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -196,9 +197,13 @@ def plan_of(part: Part, setting: Setting, thickness: float, corner_fraction: flo
     )  # fmt: skip
 
 
-def evidence_of(part: Part, setting: Setting, job: Job, corner_fraction: float = 1.0) -> Evidence:
+def evidence_of(
+    part: Part, setting: Setting, job: Job, corner_fraction: float = 1.0,
+    blocked: Sequence[int] = (),
+) -> Evidence:  # fmt: skip
     """Return the evidence of a part on a plan made by hand."""
     plan = plan_of(part, setting, job.thickness_mm, corner_fraction)
+    plan = replace(plan, blocked=np.array(blocked, dtype=np.int64))
     drop = forecast_drop(lay_on_slats(part, Machine()), setting, job)
     heat = forecast_heat(part, plan, setting, job)
     edges = forecast_edges(part, plan, setting, job, heat)
@@ -226,7 +231,11 @@ def findings_by_gas(
     ]
     corner = case.get("corner_fraction", 1.0)
     evidence = [
-        [evidence_of(part, setting, job, corner) for part in parts.parts] for setting in settings
+        [
+            evidence_of(part, setting, job, corner, told.get("blocked", ()))
+            for part, told in zip(parts.parts, case.get("parts", ()), strict=True)
+        ]
+        for setting in settings
     ]
     return judge(
         parts, job, evidence, [None] * len(settings), settings,
