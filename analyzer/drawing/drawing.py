@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from analyzer.budgets import DEFAULT, Budgets
 from analyzer.errors import BurrcastError
@@ -165,6 +165,10 @@ class Drawing:
         Limits on input it was read under; later stations keep to them too.
     dimensions : Dimensions
         What dimensions say against what they measure.
+    sheets : Contours
+        Closed outlines of sheets: on a sheet layer, or told by evidence; not cut.
+    sheet_from : str
+        What told them: "layer" or "evidence"; empty where there is none.
     """
 
     file: str
@@ -180,6 +184,16 @@ class Drawing:
     shared_mm: float = 0.0
     budgets: Budgets = DEFAULT
     dimensions: Dimensions = Dimensions()
+    sheets: Contours = field(default_factory=Contours.empty)
+    sheet_from: str = ""
+
+    def sheet_aside(self, row: int, reason: str, fact: Fact) -> Drawing:
+        """Return the drawing with the cut contour at `row` taken for the outline of a sheet."""
+        outline = self.cuts.take([row])
+        return replace(
+            self.set_aside([row], reason, [fact]), sheets=Contours.join([self.sheets, outline]),
+            sheet_from="evidence",
+        )  # fmt: skip
 
     def set_aside(self, rows: Iterable[int], reason: str, facts: Iterable[Fact]) -> Drawing:
         """Return the drawing without the cut contours at `rows`, their entities ignored.

@@ -146,13 +146,27 @@ def _read(path: Path, options: ReadOptions) -> Drawing:
     reasons = _reasons(sources, roles, outlines)
     account, in_blocks = _accounts(sources, reasons, tags)
     cut = outlines["cut"]
+    sheets = _sheets(shapes, given.sheet, units.factor, origin, sources, options, path.name)
     return Drawing(
         path.name, units, cut.contours, _entities(cut, sources),
         outlines["mark"].contours, outlines["bend"].contours,
         account, in_blocks, tuple(facts), _texts(shapes, units.factor), cut.shared_mm,
         options.budgets,
         judge_dimensions(dimensions, units.factor, times_said(dimensions)),
+        sheets, "layer" if len(sheets) else "",
     )  # fmt: skip
+
+
+def _sheets(
+    shapes: Shapes, wanted: Bools, factor: float, origin: Floats, sources: Sources,
+    options: ReadOptions, where: str,
+) -> Contours:  # fmt: skip
+    """Return the closed contours on sheet layers."""
+    if not wanted.any():
+        return Contours.empty()
+    edges = to_edges(shapes, wanted, factor, origin, options.tolerances, options.budgets, where)
+    found = outline(edges, sources.closed, options.tolerances, origin).contours
+    return found.take(found.closed)
 
 
 # --- units and place ------------------------------------------------------

@@ -203,11 +203,14 @@ class GivenRoles:
     open_to : ndarray of bool, one per entity
         Would be cut, and nobody said so: geometry may still show that it is no cut.
     facts : tuple of Fact
+    sheet : ndarray of bool, one per entity
+        Drawn on a layer for the outline of the sheet.
     """
 
     names: list[str]
     open_to: Bools
     facts: tuple[Fact, ...]
+    sheet: Bools
 
 
 def give_roles(
@@ -236,8 +239,11 @@ def give_roles(
         role.role if ok and role.role in USED else ""
         for ok, role in zip(usable, given, strict=True)
     ]
+    sheet = [ok and role.role == "sheet" for ok, role in zip(usable, given, strict=True)]
     untold = [name == "cut" and not role.reason for name, role in zip(names, given, strict=True)]
-    return GivenRoles(names, np.array(untold, dtype=bool), tuple(facts))
+    return GivenRoles(
+        names, np.array(untold, dtype=bool), tuple(facts), np.array(sheet, dtype=bool)
+    )
 
 
 def _soft_ones_cut(

@@ -77,6 +77,8 @@ def _parts(
     copies = _copies(rows, begin, cut, sames.part)
     _, first = np.unique(sames.part, return_index=True)
     count = len(first)
+    by_part = np.argsort(sames.part, kind="stable")
+    turns = np.split(sames.turn[by_part], np.searchsorted(sames.part[by_part], np.arange(1, count)))
     index = np.concatenate([np.arange(begin[b], begin[b + 1]) for b in first] or [rows[:0]])
     owner = np.repeat(np.arange(count), np.diff(begin)[first])
     every, kind = rows[index], bodies.kind[rows[index]]
@@ -102,6 +104,7 @@ def _parts(
                 tuple(features.holes[k]), tuple(features.slots[k]), tuple(features.corners[k]),
                 tuple(features.webs[k]), tuple(copies[k]),
                 tuple(name[mine][island[mine]].tolist()), tuple(features.necks[k]),
+                tuple(turns[k].tolist()),
             )
         )  # fmt: skip
     return tuple(parts)

@@ -33,6 +33,9 @@ STOCK = ((1000.0, 2000.0), (1250.0, 2500.0), (1500.0, 3000.0), (1000.0, 3000.0),
 CENTRED = 0.05
 """Centres of a ring's circles agree within this. [mm]"""
 
+SHEET = "sheet outline, not a part"
+"""Why the outline of a sheet is not cut."""
+
 AGREE = 0.2
 """A side has the size of paper or of a sheet within this, times the scale. [mm]"""
 
@@ -59,7 +62,7 @@ def surrounding(
         return None
     parent = held.parent
     inside = np.flatnonzero((parent == row) & cuts.closed)
-    like_parts = _with_cut_outs(cuts, held, circles, inside)
+    like_parts = with_cut_outs(cuts, held, circles, inside)
     if not len(like_parts):
         return None
     low, high = sorted((cuts.box[row, 2:] - cuts.box[row, :2]).tolist())
@@ -69,7 +72,7 @@ def surrounding(
     what = f"the frame of the drawing ({paper})" if paper else "the outline of the sheet"
     if paper or (stock and len(inside) > 1):
         words = f"{size}: taken for {what}, so not cut; or is it a part with cut-outs?"
-        reason = "drawing frame, not a part" if paper else "sheet outline, not a part"
+        reason = "drawing frame, not a part" if paper else SHEET
     elif len(like_parts) > 1:
         reason = ""
         words = (
@@ -81,8 +84,8 @@ def surrounding(
     return row, reason, Fact("view-not-part", words, float(middle[0]), float(middle[1]))
 
 
-def _with_cut_outs(cuts: Contours, held: Containment, circles: Circles, inside: Ints) -> Ints:
-    """Contours with contours in them that are neither letters nor circles about one centre."""
+def with_cut_outs(cuts: Contours, held: Containment, circles: Circles, inside: Ints) -> Ints:
+    """Return contours with others in them that are neither letters nor circles about one centre."""
     children = np.flatnonzero((held.parent >= 0) & cuts.closed)
     children = np.setdiff1d(children, lettering_islands(cuts, held, circles))
     above = held.parent[children]
@@ -90,6 +93,12 @@ def _with_cut_outs(cuts: Contours, held: Containment, circles: Circles, inside: 
     ring = both & (np.hypot(*(circles.centre[children] - circles.centre[above]).T) <= CENTRED)
     hold: Ints = np.intersect1d(inside, above[~ring])
     return hold
+
+
+def paper_of(cuts: Contours, row: int) -> str:
+    """Return the paper whose edge or frame contour `row` is, empty for none."""
+    low, high = sorted((cuts.box[row, 2:] - cuts.box[row, :2]).tolist())
+    return _paper(low, high)
 
 
 def _around_everything(cuts: Contours, held: Containment) -> int | None:

@@ -111,6 +111,9 @@ class Part:
         Rows of `contours` that are islands of lettering.
     necks : tuple of Neck
         Thin metal between two stretches of one contour, fingers included.
+    turns : tuple of float
+        How every copy is turned against the first about its outline's centroid,
+        counter-clockwise, one a copy; empty where nobody asked. [rad]
     """
 
     id: str
@@ -126,6 +129,7 @@ class Part:
     copies: tuple[tuple[int, ...], ...]
     islands: tuple[int, ...] = ()
     necks: tuple[Neck, ...] = ()
+    turns: tuple[float, ...] = ()
 
     @property
     def area(self) -> float:

@@ -36,10 +36,13 @@ class Sames:
         The distinct part of every copy, numbered in order of their first copies.
     hand_of : dict of int to int
         Part -> the earlier part whose mirror image it is.
+    turn : ndarray, shape (b,)
+        How every copy is turned against the first of its part, counter-clockwise. [rad]
     """
 
     part: Ints
     hand_of: dict[int, int]
+    turn: Floats
 
 
 def find_same(bodies: Bodies, tolerances: Tolerances = DEFAULT) -> Sames:
@@ -50,7 +53,7 @@ def find_same(bodies: Bodies, tolerances: Tolerances = DEFAULT) -> Sames:
     measures = _measures(bodies)
     buckets = [bucket for bucket in _buckets(measures, count) if len(bucket) > 1]
     if not buckets:
-        return Sames(first_of, hands)
+        return Sames(first_of, hands, np.zeros(count))
     shapes = _Shapes(bodies, tolerances.same_part)
     for bucket in buckets:
         firsts = _gather(shapes, _Close(bucket, measures), first_of)
@@ -58,7 +61,8 @@ def find_same(bodies: Bodies, tolerances: Tolerances = DEFAULT) -> Sames:
             hands[later] = earlier
     firsts_all, part = np.unique(first_of, return_inverse=True)
     number = {int(body): k for k, body in enumerate(firsts_all)}
-    return Sames(part, {number[later]: number[earlier] for later, earlier in hands.items()})
+    hands = {number[later]: number[earlier] for later, earlier in hands.items()}
+    return Sames(part, hands, shapes.turn)
 
 
 Measures = tuple[tuple[Floats, Floats], ...]
@@ -191,6 +195,7 @@ class _Shapes:
         lines, self.body, self.kind = self.bodies.lines, self.bodies.body, self.bodies.kind
         mine = np.flatnonzero(self.body >= 0)
         self.centre = lines.centroid[self.bodies.outline]
+        self.turn = np.zeros(len(self.centre))  # of each against the first it is the same as
         self.pieces = pieces_of(lines)
         reach = np.array([-1.0, -1.0, 1.0, 1.0]) * self.tolerance
         self.tree = shapely.STRtree(shapely.box(*(self.pieces.box + reach).T))
@@ -223,7 +228,10 @@ class _Shapes:
             if not len(active):
                 break
             turns = turn[begin[active] + nth]
-            found[active] = self._covers(first, others[active], turns, mirrored, cuts_only)
+            fits = self._covers(first, others[active], turns, mirrored, cuts_only)
+            found[active] = fits
+            if not mirrored and not cuts_only:
+                self.turn[others[active[fits]]] = turns[fits]
         return found
 
     def _turns(

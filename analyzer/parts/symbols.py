@@ -18,7 +18,7 @@ from analyzer.geometry.clearance import box_pairs
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints
 from analyzer.parts.centre_marks import centre_marks
 from analyzer.parts.containment import Containment, find_containment, polygons_of
-from analyzer.parts.frames import surrounding
+from analyzer.parts.frames import SHEET, surrounding
 from analyzer.parts.holes import round_cut_outs
 from analyzer.parts.threads import threads, threads_in
 from analyzer.tolerances import DEFAULT, Tolerances
@@ -81,9 +81,13 @@ def set_symbols_aside(
         if found is None:
             break
         row, reason, fact = found
-        drawing = _apply(drawing, [Aside((row,) if reason else (), reason, (fact,))])
         if not reason:
+            drawing = _apply(drawing, [Aside((), "", (fact,))])
             break
+        if reason == SHEET:
+            drawing = drawing.sheet_aside(row, reason, fact)
+        else:
+            drawing = drawing.set_aside([row], reason, [fact])
         seen = _look(drawing, tolerances, seen)
     searches: tuple[Callable[[Seen], Aside], ...] = (thread_symbols, rings, _centre_marks)
     drawing = _apply(drawing, [search(seen) for search in searches])
