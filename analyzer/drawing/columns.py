@@ -76,7 +76,7 @@ class Columns:
         """Return which values are exactly `word`, shape of `tags`."""
         start, stop = self._span(tags)
         buffer = np.frombuffer(self.tags.data, np.uint8)
-        same = (stop - start) == len(word)
+        same: Bools = (stop - start) == len(word)
         for k, letter in enumerate(word):
             same &= buffer[np.minimum(start + k, len(buffer) - 1)] == letter
         return same

@@ -83,7 +83,7 @@ def read_content(
         dxf: Any = entity.dxf
         handle = dxf.get("handle") or ""
         tags = told(index, handle)
-        if not handle or (tags is not None and not tags.handle):  # the library makes one up
+        if not handle or (tags is not None and tags.handle != handle.upper()):  # one made up
             handle = f"#{numbers[index] if numbers is not None else index}"
         content.types.append(kind)
         content.layers.append(value(dxf, "layer", tags.layer if tags else "0"))

@@ -144,7 +144,7 @@ def _one_arc(points: Floats, a: Ints, b: Ints, tolerance: float) -> Bools:
     u, v = points[middle] - points[a], points[b] - points[middle]
     half = np.arctan2(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0], (u * v).sum(axis=1))
     bulge = np.tan(half / 2.0)
-    fits = np.abs(half) <= _QUARTER * (1.0 + 1e-9)
+    fits: Bools = np.abs(half) <= _QUARTER * (1.0 + 1e-9)
     for k in range(1, int((b - a).max(initial=0)) + 1):
         x, y, size = _along(points, a, b, k)
         away = 4.0 * bulge * (x * (x - size) + y * y) - 2.0 * size * (1.0 - bulge**2) * y

@@ -16,32 +16,8 @@ from numpy.typing import NDArray
 from analyzer.drawing.columns import Columns, NoNumberError
 from analyzer.drawing.content import FAR, FLAT, Rows, split_wide
 from analyzer.drawing.raw import RawDrawing
+from analyzer.drawing.usual import ARC, CIRCLE, LIGHT, LINE, OLD, TYPES, VERTEX, Usual
 from analyzer.geometry.contours import Bools, Floats, Ints
-
-TYPES = (b"LINE", b"CIRCLE", b"ARC", b"LWPOLYLINE", b"POLYLINE", b"VERTEX", b"SEQEND")
-LINE, CIRCLE, ARC, LIGHT, OLD, VERTEX, SEQEND = range(len(TYPES))
-LED = (b"INSERT", b"ATTRIB")  # what else stands in sequences
-
-# Group codes an entity may have and still be plain.  Colour, line weight and the like change
-# nothing; neither do pointers (330), application data (102, 360) and extended data (1000 up).
-_COMMON = (0, 5, 6, 8, 48, 62, 100, 102, 330, 347, 348, 360, 370, 390, 420, 430, 440,
-           *range(1000, 1072))  # fmt: skip
-_NORMAL = (210, 220, 230)
-_OWN = {
-    LINE: (10, 20, 30, 11, 21, 31, 39, *_NORMAL),
-    CIRCLE: (10, 20, 30, 40, 39, *_NORMAL),
-    ARC: (10, 20, 30, 40, 50, 51, 39, *_NORMAL),
-    LIGHT: (10, 20, 38, 39, 40, 41, 42, 43, 70, 90, 91, *_NORMAL),
-    OLD: (10, 20, 30, 39, 40, 41, 66, 70, *_NORMAL),
-    VERTEX: (10, 20, 30, 40, 41, 42, 70, 91),
-    SEQEND: (),
-}
-_ONCE = {
-    LINE: (10, 20, 11, 21), CIRCLE: (10, 20, 40), ARC: (10, 20, 40, 50, 51),
-    LIGHT: (70,), OLD: (70,), VERTEX: (10, 20), SEQEND: (),
-}  # fmt: skip
-_AT_MOST_ONCE = (5, 6, 30, 31, 42, 70)
-_HIGHEST_CODE = 1072
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,156 +69,17 @@ def scan(tags: RawDrawing) -> Plain | None:
     if tags.binary or len(sections) != 1 or tags.stray_spans:
         return None
     columns = Columns(tags, sections[0].start, sections[0].stop)
-    reader = _Reader(columns, tags.header.get("$ACADVER", "AC1009") <= "AC1009")
-    if not columns.count or not reader.in_order():
+    if not columns.count:
         return None
     try:
-        return reader.read()
+        reader = _Reader(columns, tags.header.get("$ACADVER", "AC1009") <= "AC1009")
+        return reader.read() if reader.in_order() else None
     except NoNumberError:
-        return None
+        return None  # the library refuses such a drawing, or repairs it and that is said
 
 
-class _Reader:
+class _Reader(Usual):
     """Reads the plain entities of one section."""
-
-    def __init__(self, columns: Columns, old: bool) -> None:
-        self.columns = columns
-        self.kind = columns.kinds(TYPES)
-        self.led = columns.kinds(LED)
-        self.good = self._usual() & self._marked(old) & self._named()
-        self._polylines_whole()
-
-    def in_order(self) -> bool:
-        """Whether every polyline has its vertices and their end, every block its attributes.
-
-        Where not, the library takes the entities that follow for something else.
-        """
-        kind, led = self.kind, self.led
-        before = np.arange(len(kind)) - 1
-        vertex, attribute, end = kind == VERTEX, led == 1, kind == SEQEND
-        lead = np.where(vertex | attribute | end, 0, np.arange(len(kind)))
-        lead = np.maximum.accumulate(lead)  # what opened the sequence each stands in
-        polyline = kind[lead] == OLD
-        inner = vertex | attribute | end
-        fits = (~vertex | polyline) & (~attribute | (led[lead] == 0))
-        fits &= ~end | polyline | (led[lead] == 0)
-        fits &= ~inner | ~end[before]
-        goes_on = np.append(vertex | attribute | end, False)[1:]
-        return bool(fits.all() and goes_on[(kind == OLD) | vertex | attribute].all())
-
-    def _usual(self) -> Bools:
-        """Which entities hold all they need, once, and nothing that is not known here."""
-        columns, kind = self.columns, self.kind
-        allowed = np.zeros((len(TYPES) + 1, _HIGHEST_CODE + 1), dtype=bool)
-        needed: dict[int, Bools] = {}
-        for k, own in _OWN.items():
-            allowed[k, list(_COMMON + own)] = True
-            for code in _ONCE[k]:
-                needed.setdefault(code, np.zeros(len(TYPES) + 1, dtype=bool))[k] = True
-        codes = np.clip(columns.codes, -1, _HIGHEST_CODE)  # the last column is never allowed
-        strange = ~allowed[kind[columns.own], codes]
-        good = np.bincount(columns.own[strange], minlength=columns.count) == 0
-        good &= kind >= 0
-        for code, of in needed.items():
-            good &= (columns.counts(code) == 1) | ~of[kind]
-        for code in _AT_MOST_ONCE:
-            good &= (columns.counts(code) <= 1) | ((code == 42) & (kind == LIGHT))
-        return good & self._upright() & self._paired()
-
-    def _paired(self) -> Bools:
-        """Which entities have y right after x, and z, if any, right after y.
-
-        The library takes a drawing for damaged otherwise, and that must be said.
-        """
-        columns = self.columns
-        paired = np.ones(columns.count, dtype=bool)
-        for x, y, z in ((10, 20, 30), (11, 21, 31)):
-            at_x, at_y, at_z = (columns.at(code) for code in (x, y, z))
-            paired &= (at_y == at_x + 1) | ((at_x < 0) & (at_y < 0))
-            paired &= (at_z == at_y + 1) | (at_z < 0)
-        return paired
-
-    def _upright(self) -> Bools:
-        """Which entities have no normal, or all of the usual one."""
-        columns = self.columns
-        at = [columns.at(code) for code in _NORMAL]
-        counts = [columns.counts(code) for code in _NORMAL]
-        without = np.all([count == 0 for count in counts], axis=0)
-        rows = np.flatnonzero(np.all([count == 1 for count in counts], axis=0))
-        normal = np.column_stack([columns.numbers(tags[rows]) for tags in at])
-        upright = without.copy()
-        upright[rows] = (normal == (0.0, 0.0, 1.0)).all(axis=1)
-        return upright
-
-    def _marked(self, old: bool) -> Bools:
-        """Which entities have the markers (group 100) of their type, in their places."""
-        columns, kind = self.columns, self.kind
-        marks = columns.counts(100)
-        if old:  # this version has none
-            return (marks == 0) & (kind != LIGHT)
-        light = kind == LIGHT
-        tags = columns.tags_of(100)
-        own = columns.own[tags]
-        begin = np.searchsorted(own, np.arange(columns.count))
-        two = np.flatnonzero(light & (marks == 2))
-        first, second = tags[begin[two]], tags[begin[two] + 1]
-        right = columns.equal(first, b"AcDbEntity") & columns.equal(second, b"AcDbPolyline")
-        for code, after in ((8, False), (6, False), (70, True), (10, True), (43, True)):
-            at = columns.at(code)[two] if code != 10 else self._first(10)[two]
-            right &= (at < 0) | ((at > second) == after) & (at > first)
-        good = (marks >= 1) & ~light
-        good[two] = right
-        return good
-
-    def _first(self, code: int) -> Ints:
-        tags = self.columns.tags_of(code)[::-1]
-        found = np.full(self.columns.count, -1, dtype=np.int64)
-        found[self.columns.own[tags]] = tags
-        return found
-
-    def _named(self) -> Bools:
-        """Which entities have a handle and a layer that can be taken as they stand."""
-        columns = self.columns
-        self.layer, self.linetype, self.handle = (columns.at(code) for code in (8, 6, 5))
-        good = (columns.counts(8) == 1) | (self.kind == SEQEND)
-        named: dict[bytes, bool] = {}
-        for at in (self.layer, self.linetype):
-            rows = np.flatnonzero(good & (at >= 0))
-            words = columns.raw(at[rows])
-            for word in set(words) - named.keys():
-                named[word] = _is_name(word)
-            good[rows] &= np.array([named[word] for word in words], dtype=bool)
-        rows = np.flatnonzero(self.handle >= 0)
-        handles = columns.raw(self.handle[rows])
-        if not _all_handles(handles):
-            good[rows] &= np.array(list(map(_is_handle, handles)), dtype=bool)
-        return good
-
-    def _polylines_whole(self) -> None:
-        """Keep polylines whose vertices all are plain; their vertices go with them."""
-        kind, good = self.kind, self.good
-        self.ends_at = np.arange(len(kind)) + 1  # row after the entity's last
-        heads = np.flatnonzero(kind == OLD)
-        ends = np.flatnonzero(kind == SEQEND)
-        after = np.searchsorted(ends, heads)
-        whole = after < len(ends)
-        stop = ends[np.minimum(after, len(ends) - 1)] if len(ends) else heads
-        fits = np.concatenate(([0], np.cumsum(good & (kind == VERTEX))))
-        vertices = fits[stop] - fits[np.minimum(heads + 1, len(kind))]
-        whole &= (vertices == stop - heads - 1) & (vertices > 0) & good[stop]
-        good[heads] &= whole
-        held = np.zeros(len(kind) + 1, dtype=np.int64)
-        heads, stop = heads[good[heads]], stop[good[heads]]
-        np.add.at(held, heads, 1)
-        np.add.at(held, stop + 1, -1)
-        inside = np.cumsum(held)[:-1] > 0
-        good[(kind == VERTEX) | (kind == SEQEND)] = False
-        self.inside = inside & (kind != OLD)
-        self.owner_of_vertex = np.zeros(len(kind), dtype=np.int64)
-        self.owner_of_vertex[heads] = heads
-        self.owner_of_vertex = np.maximum.accumulate(self.owner_of_vertex)
-
-    # --- geometry -------------------------------------------------------------------------
 
     def read(self) -> Plain | None:
         """Return what is plain, None where nothing is."""
@@ -403,7 +240,7 @@ def _runs(owner: Ints) -> tuple[Ints, Ints]:
 
 def _fine(values: Floats) -> Bools:
     """Which rows are finite and near enough to be a drawing."""
-    fine: Bools = (np.isfinite(values) & (np.abs(values) < FAR)).all(axis=1)
+    fine: Bools = np.logical_and.reduce(np.isfinite(values) & (np.abs(values) < FAR), axis=1)
     return fine
 
 
@@ -423,27 +260,3 @@ def _sweeps(first: Floats, last: Floats) -> tuple[Floats, Bools, Bools]:
     usable &= ~shut | (np.abs(last - first) >= 1.0)
     full = np.where(shut, 360.0, sweep) >= 360.0 * (1.0 - 1e-12)
     return np.where(shut, 360.0, sweep), full, usable
-
-
-_REFUSED_IN_NAMES = frozenset(b'<>/":;?*=`|,')
-_HEX = b"0123456789abcdefABCDEF"
-
-
-def _is_name(word: bytes) -> bool:
-    """Whether a layer or linetype name is read by everyone the same."""
-    return bool(word) and word == word.strip() and not _REFUSED_IN_NAMES.intersection(word)
-
-
-def _is_handle(word: bytes) -> bool:
-    return 0 < len(word) <= 16 and not word.translate(None, _HEX) and word.strip(b"0") != b""
-
-
-def _all_handles(words: list[bytes]) -> bool:
-    """Whether all are handles, told without looking at each."""
-    sizes = set(map(len, words))
-    nothing = {b"0" * size for size in sizes}
-    return (
-        sizes <= set(range(1, 17))
-        and not b"".join(words).translate(None, _HEX)
-        and nothing.isdisjoint(words)
-    )

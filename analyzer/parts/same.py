@@ -232,7 +232,7 @@ class _Shapes:
         Most copies on a sheet are; they need not be laid on each other.
         """
         size = np.diff(self.points_begin)
-        fits = size[others] == size[first]
+        fits: Bools = size[others] == size[first]
         own = slice(self.points_begin[first], self.points_begin[first + 1])
         arm = self.points[own] - self.centre[first]
         step = max(1, AT_ONCE // max(len(arm), 1))
