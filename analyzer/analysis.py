@@ -151,12 +151,31 @@ def analyse(drawing: Drawing, job: Job, shop: Shop, tolerances: Tolerances = DEF
     InputError
         If material, thickness, power or a gas asked for is not possible.
     """
+    settings, left_out = settings_in(job, shop)
+    parts = find_parts(drawing, job.thickness_mm, tolerances)
+    return analyse_parts(parts, job, shop, settings, left_out)
+
+
+def settings_in(job: Job, shop: Shop) -> tuple[tuple[Setting, ...], tuple[LeftOut, ...]]:
+    """Return what every gas can do for a job in a shop, and the gases left out.
+
+    Raises
+    ------
+    InputError
+        If material, thickness, power or a gas asked for is not possible.
+    """
     settings, left_out = settings_for(
         job, own_rows=shop.own_rows, supplies=shop.supplies, machine=shop.machine
     )
-    settings = scaled(settings, shop.calibration)
+    return scaled(settings, shop.calibration), left_out
+
+
+def analyse_parts(
+    parts: PartSet, job: Job, shop: Shop, settings: Sequence[Setting],
+    left_out: tuple[LeftOut, ...] = (),
+) -> Analysis:  # fmt: skip
+    """Return what every gas does to parts that have been found already."""
     limits = load_limits(shop.limits)
-    parts = find_parts(drawing, job.thickness_mm, tolerances)
     whole = _Whole(parts, job, shop)
     looked_at = [_look_at(whole, setting) for setting in settings]
     findings = judge(

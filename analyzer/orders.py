@@ -20,12 +20,12 @@ from analyzer.process.choose import check_range
 from analyzer.process.gas import gas_named
 from analyzer.process.material import material_named
 from analyzer.shop import Shop
-from analyzer.units import MM_PER_INCH
+from analyzer.units import MM_PER_INCH, parse_length
 
 _T = TypeVar("_T")
 _MOST_BYTES, MOST_ROWS = 5_000_000, 20_000
 _THICKNESS = {"thickness_mm": 1.0, "thickness_in": MM_PER_INCH}
-JOB_COLUMNS = ("material", *_THICKNESS, "plate", "next")
+JOB_COLUMNS = ("material", "thickness", *_THICKNESS, "plate", "next")
 
 
 @dataclass(frozen=True)
@@ -216,6 +216,10 @@ class Given:
     thickness_mm: float | None = None
     power_kw: float | None = None
     oxygen_share_percent: float | None = None
+    plate: str | None = None
+    next_step: str | None = None
+    gases: tuple[str, ...] = ()
+    tolerance: str | None = None
 
     def over(self, shop: Shop) -> Given:
         """Return the same with the shop file behind it."""
@@ -224,6 +228,10 @@ class Given:
             self.thickness_mm if self.thickness_mm is not None else shop.thickness_mm,
             self.power_kw if self.power_kw is not None else shop.power_kw,
             self.oxygen_share_percent,
+            self.plate or shop.plate,
+            self.next_step or shop.next_step,
+            self.gases,
+            self.tolerance,
         )
 
 
@@ -248,26 +256,32 @@ def job_of_line(line: Line, given: Given, shop: Shop) -> Job:
         )
     power = given.power_kw
     line.placed("thickness_mm", lambda: check_range(thickness, power))
-    plate = _one_of(line, "plate", PLATES) or shop.plate
+    plate = _one_of(line, "plate", PLATES) or given.plate or shop.plate
     gas = line.cells.get("gas")
+    gases = (line.placed("gas", lambda: gas_named(gas)),) if gas else given.gases
     return Job(
         material=line.placed("material", lambda: material_named(name, own).name),
         thickness_mm=thickness,
         power_kw=power,
         plate=plate or "clean",
         plate_told=plate is not None,
-        next_step=_one_of(line, "next", NEXT_STEPS) or shop.next_step,
-        gases=(line.placed("gas", lambda: gas_named(gas)),) if gas else (),
+        next_step=_one_of(line, "next", NEXT_STEPS) or given.next_step or shop.next_step,
+        gases=gases,
         oxygen_share_percent=given.oxygen_share_percent,
+        tolerance=given.tolerance,
     )
 
 
 def _thickness(line: Line, given: Given) -> float | None:
-    told = [name for name in _THICKNESS if name in line.cells]
+    told = [name for name in ("thickness", *_THICKNESS) if name in line.cells]
     if len(told) > 1:
         raise line.wrong(f"{told[0]} and {told[1]} say the same thing", "keep one", told[1])
     if not told:
         return given.thickness_mm
+    if told[0] == "thickness":  # with its unit, as on the command line
+        text = line.cells["thickness"]
+        plain = text.replace(",", ".") if line.decimal_comma else text
+        return line.placed("thickness", lambda: parse_length(plain))
     return line.number_at(told[0], 0.001, 1000.0) * _THICKNESS[told[0]]
 
 

@@ -16,6 +16,7 @@ from typing import Any
 
 from analyzer.errors import InputError
 from analyzer.job import NEXT_STEPS, PLATES
+from analyzer.packing.stock_section import NOTHING_TOLD, SheetsTold, parse_sheets
 from analyzer.process.calibrated import Calibration, Told, parse_calibration
 from analyzer.process.choose import check_range
 from analyzer.process.hand_rates import START_RATES, HandRates, parse_rework
@@ -73,6 +74,8 @@ class Shop:
         Prices of a mixer and a compressor.
     calibration : Calibration or None
         What own stop-watch times changed, already in `machine` and `rework`.
+    sheets : SheetsTold
+        Stock, left-over pieces, gaps, clamps and grain.
     """
 
     path: Path | None = None
@@ -91,6 +94,7 @@ class Shop:
     rework: HandRates = START_RATES
     invest: Invest = NO_INVEST
     calibration: Calibration | None = None
+    sheets: SheetsTold = NOTHING_TOLD
 
 
 def load_shop(
@@ -237,4 +241,5 @@ _SECTIONS: dict[str, Callable[[TomlFile, Any], dict[str, Any]]] = {
     "rates": parse_rates,
     "rework": parse_rework,
     "invest": parse_invest,
+    "sheets": parse_sheets,
 }

@@ -273,6 +273,105 @@ def rough_plate() -> Drawing:
     return drawing
 
 
+def stringer_splice() -> Drawing:
+    """Stringer splice, 10 mm: fishplate with slanted ends, M20 bolts (medium), two slots."""
+    drawing = new_drawing("R2010", MILLIMETRE)
+    space = drawing.modelspace()
+    polyline(
+        space,
+        [(40, 0, 0), (560, 0, 0), (600, 90, 0), (560, 180, 0), (40, 180, 0), (0, 90, 0)],
+    )
+    holes(space, 22.0, [(x, y) for x in (100, 170, 430, 500) for y in (45, 135)])
+    for y in (45, 135):
+        polyline(space, obround(300, y, 80, 22))
+    words(space, "STRINGER SPLICE S11  S355  t=10", 0, -20, 8)
+    return drawing
+
+
+def post_foot() -> Drawing:
+    """Post foot, 10 mm: a wide opening for the post, M16 bolts (medium); loose edges."""
+    drawing = new_drawing("R2000", MILLIMETRE)
+    space = drawing.modelspace()
+    loose_edges(space, plate(0, 0, 260, 260, 20))
+    holes(space, 140.0, [(130, 130)])
+    holes(space, 17.5, [(35, 35), (225, 35), (225, 225), (35, 225)])
+    words(space, "POST FOOT P03  S235  t=10", 0, -20, 8)
+    return drawing
+
+
+def cleat() -> Drawing:
+    """Cleat, 10 mm: an angle with M12 bolts (medium), rounded in the inner corner."""
+    drawing = new_drawing("R2007", MILLIMETRE)
+    space = drawing.modelspace()
+    polyline(
+        space,
+        filleted(
+            [
+                (0, 0, 6), (120, 0, 6), (120, 45, 6),
+                (45, 45, 10), (45, 120, 6), (0, 120, 6),
+            ]
+        ),
+    )  # fmt: skip
+    holes(space, 13.5, [(95, 22.5), (22.5, 95)])
+    words(space, "CLEAT C04  S235  t=10", 0, -15, 6)
+    return drawing
+
+
+def washer_plate() -> Drawing:
+    """Washer plate, 6 mm: square with one M20 hole (medium)."""
+    drawing = new_drawing("R2013", MILLIMETRE)
+    space = drawing.modelspace()
+    polyline(space, plate(0, 0, 60, 60, 8))
+    holes(space, 22.0, [(30, 30)])
+    words(space, "WASHER PLATE W01  S235  t=6", 0, -10, 4)
+    return drawing
+
+
+def kick_plate() -> Drawing:
+    """Kick plate, stainless 3 mm: long, three drain notches along the bottom, M8 slots."""
+    drawing = new_drawing("R2010", MILLIMETRE)
+    space = drawing.modelspace()
+    bottom: list[Vertex] = []
+    for x in (200, 560, 920):
+        bottom += [(x, 0, 5), (x, 20, 5), (x + 80, 20, 5), (x + 80, 0, 5)]
+    polyline(space, filleted([(0, 0, 5), *bottom, (1200, 0, 5), (1200, 100, 5), (0, 100, 5)]))
+    for x in (60, 420, 780, 1140):
+        polyline(space, obround(x, 70, 30, 9))
+    words(space, "KICK PLATE K07  1.4301  t=3", 0, -20, 8)
+    return drawing
+
+
+def fascia_segment() -> Drawing:
+    """Fascia segment, stainless 3 mm: 40 degrees of a ring, M8 holes (medium); arcs and lines."""
+    drawing = new_drawing("R2018", MILLIMETRE)
+    space = drawing.modelspace()
+    on = {"layer": CUT}
+
+    def at(radius: float, degrees: float) -> Point:
+        angle = math.radians(degrees)
+        return radius * math.cos(angle), radius * math.sin(angle)
+
+    for radius in (780, 900):
+        space.add_arc((0, 0), radius, 70, 110, dxfattribs=on)
+    for degrees in (70, 110):
+        space.add_line(at(780, degrees), at(900, degrees), dxfattribs=on)
+    holes(space, 9.0, [at(radius, degrees) for radius in (800, 880) for degrees in (73, 107)])
+    words(space, "FASCIA F22  1.4301  t=3", -60, 700, 8)
+    return drawing
+
+
+def tread_plate() -> Drawing:
+    """Winder tread, aluminium 8 mm: tapered, two windows, M10 holes (medium)."""
+    drawing = new_drawing("R2010", MILLIMETRE)
+    space = drawing.modelspace()
+    polyline(space, [(0, 0, 0), (900, 0, 0), (900, 180, 0), (0, 300, 0)])
+    polyline(space, plate(120, 70, 260, 120, 10))
+    polyline(space, plate(480, 60, 260, 90, 10))
+    holes(space, 11.0, [(30, 30), (870, 30), (870, 150), (30, 265)])
+    words(space, "WINDER TREAD T15  AlMg3  t=8", 0, -25, 10)
+    return drawing
+
+
 DRAWINGS: dict[str, Callable[[], Drawing]] = {
     "gusset": gusset,
     "base_plate": base_plate,
@@ -282,6 +381,13 @@ DRAWINGS: dict[str, Callable[[], Drawing]] = {
     "splice_plate": splice_plate,
     "bracing_plate": bracing_plate,
     "rough_plate": rough_plate,
+    "stringer_splice": stringer_splice,
+    "post_foot": post_foot,
+    "cleat": cleat,
+    "washer_plate": washer_plate,
+    "kick_plate": kick_plate,
+    "fascia_segment": fascia_segment,
+    "tread_plate": tread_plate,
 }
 
 

@@ -5,6 +5,7 @@ drawing was made with (sizes, holes, counts), and the limits of common practice 
 none of it was taken from the program.
 """
 
+import csv
 import json
 import math
 import os
@@ -234,6 +235,19 @@ def test_the_answer_holds_the_same_totals(name: str) -> None:
 
 def test_the_samples_are_ours_and_stay_in_one_folder() -> None:
     assert {path.suffix for path in SAMPLES.iterdir() if path.is_file()} <= {
-        ".dxf", ".toml", ".py", ".md",
+        ".dxf", ".toml", ".py", ".md", ".csv",
     }  # fmt: skip
     assert SAMPLES.parent == ROOT
+
+
+def test_the_kit_is_an_order_of_three_hundred_parts() -> None:
+    """Fourteen drawings, three materials; quantities are of drawings, some hold several parts."""
+    with (SAMPLES / "footbridge_kit.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert len({row["drawing"] for row in rows}) == 14
+    assert {row["material"] for row in rows} == {"mild-steel", "stainless", "aluminium"}
+    a_drawing = {row["drawing"]: row["drawing"].removesuffix(".dxf") for row in rows}
+    count = {d: sum(p["count"] for p in expected(name)["parts"]) for d, name in a_drawing.items()}
+    assert sum(int(row["quantity"]) * count[row["drawing"]] for row in rows) == 300
+    thickness = {parse_length(expected(a_drawing[r["drawing"]])["job"]["thickness"]) for r in rows}
+    assert thickness == {float(row["thickness_mm"]) for row in rows}

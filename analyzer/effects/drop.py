@@ -160,7 +160,7 @@ def lay_on_slats(part: Part, machine: Machine) -> OnSlats:
     """Return how `part` lies on the bed of a machine, whatever the gas."""
     slats = Slats(machine.slat_pitch_mm, machine.slat_thickness_mm)
     poses = canonical_poses(part.contours)
-    outline, centroid = part.contours.take([0]), _centroid(part)
+    outline, centroid = part.contours.take([0]), centroid_of(part)
     along, across = _worst_of(outline, centroid[None, :], slats, poses)
     cut_out = part.contours.area < 0.0
     cut_out[list(part.islands)] = False
@@ -233,8 +233,8 @@ def raised_edge(lever: Floats, width: Floats, clearance: float, thickness: float
 # --- one part ----------------------------------------------------------------------------
 
 
-def _centroid(part: Part) -> Floats:
-    """Centroid of the metal, shape (2,): outline less cut-outs; islands fell out with them."""
+def centroid_of(part: Part) -> Floats:
+    """Return the centroid of the metal, shape (2,): outline less cut-outs and their islands."""
     contours = part.contours
     area = np.array(contours.area)
     area[list(part.islands)] = 0.0

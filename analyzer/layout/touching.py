@@ -32,12 +32,19 @@ class SharedLines:
         Both ends on the sheet, as the lower one runs it. [mm]
     lengths : ndarray, shape (k,)
         [mm]
+    bulges : ndarray, shape (k,)
+        0 for a line, else of the arc from start to end. [-]
+    across : ndarray, shape (k, 2)
+        From the lower one's line to the other's: nothing for a line they share, the gap
+        where they only face each other. [mm]
     """
 
     copies: Ints
     starts: Floats
     ends: Floats
     lengths: Floats
+    bulges: Floats
+    across: Floats
 
     def __len__(self) -> int:
         return len(self.lengths)
@@ -47,12 +54,21 @@ class SharedLines:
         """Length of all of them. [mm]"""
         return float(self.lengths.sum())
 
+    @property
+    def middles(self) -> Floats:
+        """Middle of every stretch on the sheet, shape (k, 2). [mm]"""
+        step = self.ends - self.starts
+        right = np.column_stack((step[:, 1], -step[:, 0]))  # an arc to the left bows there
+        middle: Floats = (self.starts + self.ends + right * self.bulges[:, None]) / 2.0
+        return middle
+
     @staticmethod
     def none() -> SharedLines:
         """Return no stretch at all."""
         return SharedLines(
-            np.zeros((0, 2), np.int64), np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0)
-        )
+            np.zeros((0, 2), np.int64), np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0),
+            np.zeros(0), np.zeros((0, 2)),
+        )  # fmt: skip
 
 
 def shared_lines(
@@ -76,46 +92,89 @@ def shared_lines(
     >>> shared_lines(two).lengths.tolist()
     [6.0]
     """
+    return _facing(outlines, -tolerance, tolerance, least)
+
+
+def facing_lines(
+    outlines: Contours, gap: float, least: float, tolerance: float = SAME_LINE
+) -> SharedLines:
+    """Return straight stretches that face each other across no more than `gap`.
+
+    What a common cut could be if the parts were pushed together; lines they share already
+    are among them.
+
+    Parameters
+    ----------
+    outlines : Contours
+        One a copy, counter-clockwise.
+    gap : float
+        Widest distance. [mm]
+    least : float
+        Shorter stretches are not worth it. [mm]
+    tolerance : float
+        Lines no farther apart are one. [mm]
+
+    Examples
+    --------
+    >>> square = Contours.from_points([[0, 0], [50, 0], [50, 50], [0, 50]])
+    >>> two = Contours.join([square, square.moved(np.eye(2), (54.0, 0.0))])
+    >>> facing_lines(two, 5.0, 20.0).lengths.tolist()
+    [50.0]
+    """
+    return _facing(outlines, -tolerance, gap + tolerance, least)
+
+
+def _facing(outlines: Contours, nearest: float, farthest: float, least: float) -> SharedLines:
+    """Stretches that run against each other, the other one `nearest` to `farthest` outside."""
     if len(outlines) < 2:
         return SharedLines.none()
-    i, j = box_pairs(outlines.segment_box, outlines.segment_box, tolerance)
+    i, j = box_pairs(outlines.segment_box, outlines.segment_box, max(farthest, -nearest))
     apart = outlines.owner[i] < outlines.owner[j]
     i, j = i[apart], j[apart]
-    straight = np.abs(outlines.bulges) * outlines.chords <= tolerance
+    straight = np.abs(outlines.bulges) * outlines.chords <= SAME_LINE
     lines, arcs = straight[i] & straight[j], ~straight[i] & ~straight[j]
     found = [
-        _on_lines(outlines, i[lines], j[lines], tolerance, least),
-        _on_arcs(outlines, i[arcs], j[arcs], tolerance, least),
+        _on_lines(outlines, i[lines], j[lines], (nearest, farthest), least),
+        _on_arcs(outlines, i[arcs], j[arcs], SAME_LINE, least),
     ]
-    rows, starts, ends, lengths = (np.concatenate(f) for f in zip(*found, strict=True))
+    rows, starts, ends, lengths, bulges, across = (
+        np.concatenate(f) for f in zip(*found, strict=True)
+    )
     copies = outlines.owner[rows]
     order = np.lexsort((starts[:, 0], starts[:, 1], copies[:, 1], copies[:, 0]))
-    return SharedLines(copies[order], starts[order], ends[order], lengths[order])
+    return SharedLines(
+        copies[order], starts[order], ends[order], lengths[order], bulges[order], across[order]
+    )
 
 
-Found = tuple[Ints, Floats, Floats, Floats]
+Found = tuple[Ints, Floats, Floats, Floats, Floats, Floats]
+
+PARALLEL = 2e-3
+"""Lines that lean more against each other do not face each other. [rad]"""
 
 
-def _on_lines(c: Contours, i: Ints, j: Ints, tolerance: float, least: float) -> Found:
-    """Overlaps of straight segments that run against one another on one line."""
+def _on_lines(c: Contours, i: Ints, j: Ints, band: tuple[float, float], least: float) -> Found:
+    """Overlaps of straight segments that run against one another within a band outside."""
     step = c.ends[i] - c.starts[i]
     size = np.maximum(c.chords[i], 1e-12)
     unit = step / size[:, None]
+    right = np.column_stack((unit[:, 1], -unit[:, 0]))
     a, b = c.starts[j] - c.starts[i], c.ends[j] - c.starts[i]
     at_a, at_b = np.einsum("ij,ij->i", a, unit), np.einsum("ij,ij->i", b, unit)
-    off_a = a[:, 0] * unit[:, 1] - a[:, 1] * unit[:, 0]
-    off_b = b[:, 0] * unit[:, 1] - b[:, 1] * unit[:, 0]
+    off_a, off_b = np.einsum("ij,ij->i", a, right), np.einsum("ij,ij->i", b, right)
     low, high = np.maximum(at_b, 0.0), np.minimum(at_a, size)
     span = at_b - at_a
     with np.errstate(divide="ignore", invalid="ignore"):  # how far off where the overlap ends
         lean = np.where(span != 0.0, (off_b - off_a) / span, np.inf)
-        off = np.maximum(np.abs(off_a + lean * (low - at_a)), np.abs(off_a + lean * (high - at_a)))
-    fits = (high - low >= least) & (off <= tolerance)
+        off = np.stack([off_a + lean * (at - at_a) for at in (low, high)])
+    fits = (high - low >= least) & (off.min(axis=0) >= band[0]) & (off.max(axis=0) <= band[1])
+    fits &= np.abs(lean) <= np.maximum(PARALLEL, 2.0 * SAME_LINE / size)
     rows, low, high = np.column_stack((i, j))[fits], low[fits], high[fits]
     start, along = c.starts[i][fits], unit[fits]
+    gap = off.mean(axis=0)[fits]
     return (
-        rows, start + along * low[:, None], start + along * high[:, None],
-        (high - low).astype(float),
+        rows, start + along * low[:, None], start + along * high[:, None], high - low,
+        np.zeros(len(rows)), right[fits] * np.where(np.abs(gap) > SAME_LINE, gap, 0.0)[:, None],
     )  # fmt: skip
 
 
@@ -142,4 +201,7 @@ def _on_arcs(c: Contours, i: Ints, j: Ints, tolerance: float, least: float) -> F
         c.centres[i][fits] + radius[i][fits, None] * np.column_stack((np.cos(t), np.sin(t)))
         for t in at
     ]
-    return rows, ends[0], ends[1], (high - low) * radius[i][fits]
+    bulge = sign[fits] * np.tan((high - low) / 4.0)
+    return (
+        rows, ends[0], ends[1], (high - low) * radius[i][fits], bulge, np.zeros((len(rows), 2))
+    )  # fmt: skip

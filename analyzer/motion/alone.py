@@ -65,7 +65,7 @@ def plans_of(
 ) -> PartPlans:
     """Return the plan of `plan_alone`, and how else the outline can be entered."""
     moved = kerf_offset(part.contours, setting.kerf_mm)
-    work = _Work(part, moved, setting, machine, thickness, plate)
+    work = Work(part, moved, setting, machine, thickness, plate)
     spread = spread_distance(setting.gas, thickness)
     ways = routes(part, spread)
     plans = [_plan(work, route) for route in ways]
@@ -86,10 +86,14 @@ class PartPlans:
         With the outline entered where it is best.
     count : int
         Plans there are, that one included.
+    work : Work
+        What is the same in every pose.
+    route : Route
+        Of the plan.
     """
 
-    def __init__(self, work: _Work, route: Route, plan: Plan) -> None:
-        self.plan, self._work, self._route = plan, work, route
+    def __init__(self, work: Work, route: Route, plan: Plan) -> None:
+        self.plan, self.work, self.route = plan, work, route
         contours = work.part.contours
         outlined = len(contours) > 0 and bool(contours.closed[0])
         self.count = 1 + (MOST_TRIES if outlined else 0)
@@ -98,13 +102,13 @@ class PartPlans:
     def variant(self, number: int) -> Plan:
         """Return plan `number`: 0 is the plan, the others enter the outline at the next choice."""
         if number not in self._known:
-            route = self._route
+            route = self.route
             segments, middles = entry_choices(
-                self._work.part.contours, np.zeros(1, np.int64), route.pose, MOST_TRIES
+                self.work.part.contours, np.zeros(1, np.int64), route.pose, MOST_TRIES
             )
             entry, middle = route.entry.copy(), route.middle.copy()
             entry[0], middle[0] = segments[0, number - 1], middles[0, number - 1]
-            other = _plan(self._work, replace(route, entry=entry, middle=middle))
+            other = _plan(self.work, replace(route, entry=entry, middle=middle))
             self._known[number] = replace(other, spread_s=self.plan.spread_s)
         return self._known[number]
 
@@ -122,7 +126,7 @@ def routes(part: Part, spread: float = 0.0) -> tuple[Route, ...]:
 
 
 @dataclass(frozen=True, eq=False)
-class _Work:
+class Work:
     """What is the same in every pose."""
 
     part: Part
@@ -144,7 +148,7 @@ class _Work:
         return self.thickness <= self.machine.fly_cutting_up_to_mm
 
 
-def _plan(work: _Work, route: Route) -> Plan:
+def _plan(work: Work, route: Route) -> Plan:
     part, setting, machine = work.part, work.setting, work.machine
     found = entered(part, work.moved, route, setting.lead_mm, setting.kerf_mm)
     head, leads, path, order = found.head, found.leads, found.head.path, route.order
@@ -184,6 +188,7 @@ def _plan(work: _Work, route: Route) -> Plan:
         begins=_begins(order, before, running + cool, moves),
         blocked=found.blocked, crowded=route.crowded,
         fly_s=fly_saving(path, order, run.profile.ceiling, usual, machine) if work.flown else 0.0,
+        befores=before,
     )  # fmt: skip
 
 

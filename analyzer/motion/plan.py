@@ -175,6 +175,9 @@ class Plan:
         What keeping neighbours in the order apart costs in moves. [s]
     fly_s : float
         What fly cutting of its grids would save; 0 where the machine cannot. [s]
+    befores : ndarray, shape (n,)
+        From the arrival at each pierce until its path is entered: slug cuts, start, pierce,
+        lead-in. [s]
     """
 
     order: Ints
@@ -193,3 +196,4 @@ class Plan:
     crowded: int = 0
     spread_s: float = 0.0
     fly_s: float = 0.0
+    befores: Floats = field(default_factory=lambda: np.zeros(0))

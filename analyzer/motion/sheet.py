@@ -2,30 +2,36 @@
 
 A part is finished before the next begins, its outline last, so that nothing is cut from a part
 that lies loose.  Parts that lie in a cut-out of another come before it.  The pierce of every
-outline keeps clear of the neighbours: where it is too near, another corner or side is entered.
+outline keeps clear of the neighbours, of the cut-out it lies in and of the edge of the sheet:
+where it is too near, another corner or side is entered.
+
+Parts with common lines come loose together: all their cut-outs are cut first, then their
+outlines one after the other, each common line with the first of its two.  Cuts through the
+skeleton come last of all.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from analyzer.geometry.clearance import box_pairs, contains_points
-from analyzer.geometry.contours import Bools, Floats, Ints
-from analyzer.layout.clear import Lines, blocked, distances, lines_of
+from analyzer.geometry.contours import Contours, Floats, Ints
 from analyzer.layout.layout import Layout
-from analyzer.motion.alone import PartPlans, plans_of
+from analyzer.layout.spacing import sheet_edge
+from analyzer.layout.touching import SharedLines
+from analyzer.motion.alone import plan_alone, plans_of
+from analyzer.motion.clearing import clear_plans
+from analyzer.motion.common_lines import CommonCuts, common_cuts
 from analyzer.motion.order import GRID, kept
 from analyzer.motion.plan import Plan, Timing
 from analyzer.motion.running import move_times
 from analyzer.motion.tour import short_tour
+from analyzer.motion.visits import Visit, grouped_visits, joined_groups, string_together
+from analyzer.parts.part import Part
 from analyzer.process.machine import Machine
 from analyzer.process.setting import Setting
-
-BESIDE_CRATER = 1.0
-"""Metal left between the crater of a pierce and a neighbour's kerf (common practice, no
-source). [mm]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,6 +56,14 @@ class SheetPlan:
         Placements whose outline cannot be pierced clear of the neighbours.
     timing : Timing
         The whole sheet, pallet change under `handling`.
+    common : CommonCuts or None
+        What common lines change: outlines of which only a rest is cut; None without any.
+    skeleton : Plan or None
+        Cuts through the skeleton, the last of all, on the sheet; None without any.
+    skeleton_s : float
+        When the head arrives at the first of them. [s]
+    spans : ndarray, shape (n,)
+        How long each of `order` is cut, from `begins` on. [s]
     """
 
     layout: Layout
@@ -60,11 +74,24 @@ class SheetPlan:
     begins: Floats
     crowded: Ints
     timing: Timing
+    common: CommonCuts | None = None
+    skeleton: Plan | None = None
+    skeleton_s: float = 0.0
+    spans: Floats = field(default_factory=lambda: np.zeros(0))
+
+    @property
+    def pierces_count(self) -> int:
+        """How often the sheet is pierced."""
+        saved = self.common.pierces_saved if self.common else 0
+        more = len(self.skeleton.order) if self.skeleton else 0
+        every = sum(len(plan.order) for plan in self.plans)
+        return every - saved + more
 
 
 def plan_sheet(
     layout: Layout, setting: Setting, machine: Machine, thickness: float, *,
-    plate: str = "clean", kicks: int | None = None,
+    plate: str = "clean", kicks: int | None = None, common: SharedLines | None = None,
+    skeleton: Contours | None = None, edge: Contours | None = None,
 ) -> SheetPlan:  # fmt: skip
     """Return the plan of all copies of a layout.
 
@@ -82,56 +109,48 @@ def plan_sheet(
         Surface, one of `analyzer.job.PLATES`.
     kicks : int, optional
         Tries to shorten the way from part to part; by default few.
+    common : SharedLines, optional
+        Lines of two outlines that are cut once: those of a drawn sheet, or those parts that
+        face each other could have (`analyzer.layout.touching.facing_lines`).
+    skeleton : Contours, optional
+        Cuts through the skeleton, on the sheet.
+    edge : Contours, optional
+        Outline of the sheet; without it the rectangle of the layout, where it has one.
     """
     made = tuple(plans_of(part, setting, machine, thickness, plate) for part in layout.parts)
-    plans, crowded = _clear_plans(layout, made, setting)
+    rim = sheet_edge(layout) if edge is None else edge
+    plans, crowded = clear_plans(layout, made, setting, rim)
     copies = _order(layout, plans, kicks)
-    order, pierces, begins, timing = _strung(layout, plans, copies, machine)
-    if len(copies):
+    if common is None or not len(common):
+        visits = [Visit(copy, plans[copy].order) for copy in copies.tolist()]
+        cuts = None
+    else:
+        groups = joined_groups(len(plans), common)
+        copies, visits = grouped_visits(copies, groups, plans, _guests_first(layout))
+        cuts = common_cuts(layout, made, plans, common, copies)
+        crowded = np.array([k for k in crowded.tolist() if k not in cuts.rests], dtype=np.int64)
+    strung = string_together(layout, plans, visits, machine, cuts)
+    timing, cut_skeleton, at = strung.timing, None, 0.0
+    if skeleton is not None and len(skeleton):
+        cut_skeleton = _skeleton_plan(skeleton, setting, machine, thickness, plate)
+        step = cut_skeleton.pierces[cut_skeleton.order[:1]] - strung.pierces[-1:]
+        move = float(move_times(np.hypot(step[:, 0], step[:, 1]), machine).sum())
+        at = strung.ended + move
+        timing = timing + cut_skeleton.timing + Timing(traverse=move)
+    if len(copies) or cut_skeleton:
         timing = replace(timing, handling=machine.pallet_change_s)
-    return SheetPlan(layout, plans, copies, order, pierces, begins, crowded, timing)
+    return SheetPlan(
+        layout, plans, copies, strung.order, strung.pierces, strung.begins, crowded, timing,
+        cuts, cut_skeleton, at, strung.spans,
+    )  # fmt: skip
 
 
-def _clear_plans(
-    layout: Layout, made: tuple[PartPlans, ...], setting: Setting
-) -> tuple[tuple[Plan, ...], Ints]:
-    """Plan of every placement, its outline pierced clear of the neighbours if that can be."""
-    plans = [made[p.part].plan for p in layout.placements]
-    lines = lines_of([layout.outlines()])
-    bad = np.arange(len(plans))
-    tries = 0
-    while len(bad):
-        trial = {int(k): made[layout.placements[k].part].variant(tries) for k in bad}
-        good = _clear(layout, trial, lines, setting)
-        for k, fits in zip(trial, good, strict=True):
-            if fits:
-                plans[k] = trial[k]
-        bad = bad[~good]
-        tries += 1
-        bad = bad[[made[layout.placements[k].part].count > tries for k in bad]]
-        if not len(bad):
-            break
-    left = _clear(layout, dict(enumerate(plans)), lines, setting)
-    return tuple(plans), np.flatnonzero(~left)
-
-
-def _clear(layout: Layout, plans: dict[int, Plan], lines: Lines, setting: Setting) -> Bools:
-    """Whether lead-in and pierce of the outlines keep clear of all other outlines."""
-    pierces = np.array([
-        layout.placements[k].points(plan.pierces[:1])[0] for k, plan in plans.items()
-    ]).reshape(-1, 2)  # fmt: skip
-    starts = np.array([
-        layout.placements[k].points(plan.path.starts[:1])[0] for k, plan in plans.items()
-    ]).reshape(-1, 2)  # fmt: skip
-    closed = np.array([bool(plan.path.closed[0]) for plan in plans.values()], dtype=bool)
-    room = setting.crater_mm + setting.kerf_mm / 2.0 + BESIDE_CRATER
-    # its own outline is a lead-in away from the pierce: nearer than asked in a short lead-in only
-    own = np.array([float(plan.leads[0]) for plan in plans.values()])
-    away = distances(pierces, lines, room)
-    ends = starts + 0.02 * (pierces - starts)
-    fits = (away >= np.minimum(room, own) - 1e-6) & ~blocked(pierces, ends, lines)
-    clear: Bools = np.asarray(fits | ~closed, dtype=bool)
-    return clear
+def _skeleton_plan(
+    lines: Contours, setting: Setting, machine: Machine, thickness: float, plate: str
+) -> Plan:
+    nothing = Contours.empty()
+    part = Part("skeleton", 1, None, lines, nothing, nothing, (), (), (), (), ())
+    return plan_alone(part, setting, machine, thickness, plate)
 
 
 def _order(layout: Layout, plans: tuple[Plan, ...], kicks: int | None) -> Ints:
@@ -160,34 +179,3 @@ def _guests_first(layout: Layout) -> list[tuple[int, int]]:
     within = contains_points(outlines, host, start[guest])
     pairs = np.column_stack((guest[within], host[within]))
     return [(int(g), int(h)) for g, h in pairs]
-
-
-def _strung(
-    layout: Layout, plans: tuple[Plan, ...], copies: Ints, machine: Machine
-) -> tuple[Ints, Floats, Floats, Timing]:
-    """All contours of all copies one after the other."""
-    orders, pierces, begins = [np.zeros((0, 2), np.int64)], [np.zeros((0, 2))], [np.zeros(0)]
-    timing = Timing()
-    clock, here = 0.0, None
-    between = 0.0
-    for copy in copies.tolist():
-        plan = plans[copy]
-        rows = plan.order
-        if not len(rows):
-            continue
-        at = layout.placements[copy].points(plan.pierces[rows])
-        if here is not None:
-            way = np.hypot(*(at[0] - here))
-            move = float(move_times(np.array([way]), machine)[0])
-            clock, between = clock + move, between + move
-        orders.append(np.column_stack((np.full(len(rows), copy), rows)))
-        pierces.append(at)
-        begins.append(clock + plan.begins[rows])
-        clock += float(plan.begins[rows[-1]] + plan.contour_times[rows[-1]])
-        here = at[-1]
-        timing = timing + plan.timing
-    passes = 1 + (timing.film > 0.0)
-    timing = replace(
-        timing, traverse=timing.traverse + between, film=timing.film + (passes - 1) * between
-    )
-    return np.vstack(orders), np.vstack(pierces), np.concatenate(begins), timing

@@ -71,7 +71,9 @@ def _section(told: Explanation) -> Iterator[str]:
     yield f"**Why.** {rule.why}\n"
     yield f"**Remedy.** {rule.remedy}\n"
     yield f"**For example.** {rule.example}\n"
-    judged = "once, under every gas" if rule.kind == "drawing" else "for every gas"
+    judged = {"drawing": "once, under every gas", "sheet": "for every sheet and gas"}.get(
+        rule.kind, "for every gas"
+    )
     sort = "asks for a change" if rule.asks_change else "only foretells"
     yield f"Judged {judged}; {sort}."
     if told.measured:

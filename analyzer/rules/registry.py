@@ -9,9 +9,11 @@ from analyzer.rules import (
     edges,
     heat,
     holes,
+    leads,
     necks,
     process,
     shapes,
+    sheet,
     slots,
     tapped,
     tolerances,
@@ -24,7 +26,7 @@ _ORDER = (
     "open-contour", "gap-closed", "double-line", "crossing-contour", "unit-guessed", "speck",
     "view-not-part", "symbol-not-cut", "note-disagrees", "left-right-pair", "islands-fall-out",
     "hole-near-bend",
-    "hole-too-small", "no-room-for-lead-in", "hole-likely-threaded",
+    "hole-too-small", "no-room-for-lead-in", "lead-in-crosses-line", "hole-likely-threaded",
     "slot-too-narrow", "kerf-fills-feature", "web-too-thin", "web-overheats",
     "neck-too-thin",
     "tip-too-sharp", "inside-radius-too-tight", "corner-slows",
@@ -32,14 +34,14 @@ _ORDER = (
     "part-falls-through", "part-tips", "part-may-stick", "cut-out-tips", "slug-may-stick",
     "thickness-beyond-power", "gas-supply-too-small", "gas-unsuited", "edge-unfit-for-next-step",
     "plate-unsuited", "tolerance-tighter-than-process", "table-implausible",
-    "crowded-heat",
+    "parts-too-close", "margin-too-small", "part-larger-than-sheet", "crowded-heat",
 )  # fmt: skip
 _BY_NAME: dict[str, Rule] = {
     rule.name: rule
     for module in (
-        drawing, words, shapes, holes, tapped, slots, necks, corners, edges, drop, heat,
+        drawing, words, shapes, holes, leads, tapped, slots, necks, corners, edges, drop, heat,
         process,
-        tolerances,
+        tolerances, sheet,
     )
     for rule in module.RULES
 }  # fmt: skip

@@ -90,10 +90,11 @@ class Rule:
     name : str
         The fault, not the cure; never reused for another.
     group : str
-        "drawing", "holes", "slots and webs", "corners", "edges" or "process".
+        "drawing", "holes", "slots and webs", "corners", "edges", "process" or "sheet".
     kind : str
         "drawing" (judged once, the same under every gas), "shape" (a part's measure
-        against the limit of every gas) or "process" (the evidence of every gas).
+        against the limit of every gas), "process" (the evidence of every gas) or "sheet" (a
+        layout under every gas, `analyzer.rules.judge_sheet`).
     question : str
         What it asks of every part.
     why : str
@@ -107,7 +108,8 @@ class Rule:
         before cutting; False for what is only foretold: hand work, slower corners, a
         look.  A part whose findings are all of the second sort has "Nothing to change".
     on_drawing, on_gas : callable or None
-        Finds it, once per drawing or once per gas; exactly one is given.
+        Finds it, once per drawing or once per gas; exactly one is given, but for the kind
+        "sheet", which has neither.
     """
 
     name: str

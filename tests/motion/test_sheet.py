@@ -102,6 +102,25 @@ def test_no_clear_pierce_is_said() -> None:
     assert 4 in plan.crowded.tolist()
 
 
+def test_pierces_keep_off_the_edge_and_out_of_the_host() -> None:
+    """In a corner of the sheet, and in a window 9 mm around: another corner or side is entered."""
+    frame = Contours.from_points([[0, 0], [200, 0], [200, 120], [0, 120]])
+    window = Contours.from_points([[40, 40], [40, 98], [118, 98], [118, 40]])
+    host = part_of(frame, window)
+    placements = (Placement(1, 0.5, 0.5), Placement(0, 200.0, 100.0), Placement(1, 249.0, 149.0))
+    layout = Layout((host, PLATE), placements, 600.0, 400.0)
+    plan = plan_sheet(layout, setting(), STIFF, 5.0)
+    at = {int(c): p for (c, r), p in zip(plan.order, plan.pierces, strict=True) if r == 0}
+    room = 1.0 + 0.25 + 1.0
+    sheet = shapely.box(0, 0, 600, 400)
+    assert sheet.contains(shapely.Point(at[0]))
+    assert sheet.exterior.distance(shapely.Point(at[0])) >= room - 1e-6
+    opening = shapely.box(240, 140, 318, 198)
+    assert opening.contains(shapely.Point(at[2]))
+    assert opening.exterior.distance(shapely.Point(at[2])) >= room - 1e-6
+    assert not len(plan.crowded)
+
+
 def test_moving_all_copies_changes_nothing() -> None:
     layout = grid(4, 3)
     moved = replace(

@@ -7,6 +7,7 @@ no other station; only the settings are those of the process tables.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -22,12 +23,17 @@ from analyzer.drawing.drawing import (
     UnitsFound,
 )
 from analyzer.effects.drop import forecast_drop, lay_on_slats
+from analyzer.effects.drop_sheet import drops_on_sheet
 from analyzer.effects.edges import forecast_edges
 from analyzer.effects.evidence import Evidence
 from analyzer.effects.heat import forecast_heat
+from analyzer.effects.heat_sheet import forecast_sheet_heat
 from analyzer.geometry.contours import Contours
 from analyzer.job import Job
+from analyzer.layout.layout import Layout, Placement
+from analyzer.layout.spacing import spaces_of
 from analyzer.motion.plan import Plan, Profile, Timing
+from analyzer.motion.sheet import plan_sheet
 from analyzer.parts.part import Corner, Hole, Neck, Part, PartSet, Slot, Web
 from analyzer.process.choose import settings_for
 from analyzer.process.machine import Machine
@@ -35,8 +41,11 @@ from analyzer.process.setting import Setting
 from analyzer.process.supply import Supplies, Supply
 from analyzer.process.tables import OwnRow
 from analyzer.rules.judge import judge
+from analyzer.rules.judge_sheet import judge_sheet
 from analyzer.rules.limits import load_limits
 from analyzer.rules.rule import Finding
+from analyzer.rules.sheet import TooLarge, larger_than_sheets
+from analyzer.rules.sheet_scene import SheetCase
 
 ACCELERATION = 8000.0  # [mm/s^2]
 START = 4.0  # start, pierce, lead-in and move before every contour [s]
@@ -188,9 +197,13 @@ def plan_of(part: Part, setting: Setting, thickness: float, corner_fraction: flo
     )  # fmt: skip
 
 
-def evidence_of(part: Part, setting: Setting, job: Job, corner_fraction: float = 1.0) -> Evidence:
+def evidence_of(
+    part: Part, setting: Setting, job: Job, corner_fraction: float = 1.0,
+    blocked: Sequence[int] = (),
+) -> Evidence:  # fmt: skip
     """Return the evidence of a part on a plan made by hand."""
     plan = plan_of(part, setting, job.thickness_mm, corner_fraction)
+    plan = replace(plan, blocked=np.array(blocked, dtype=np.int64))
     drop = forecast_drop(lay_on_slats(part, Machine()), setting, job)
     heat = forecast_heat(part, plan, setting, job)
     edges = forecast_edges(part, plan, setting, job, heat)
@@ -198,7 +211,9 @@ def evidence_of(part: Part, setting: Setting, job: Job, corner_fraction: float =
 
 
 def findings_of(case: Mapping[str, Any]) -> tuple[Finding, ...]:
-    """Return what all rules find in a case under its gas."""
+    """Return what all rules find in a case under its gas; of a sheet, what the sheet rules do."""
+    if "sheet" in case:
+        return sheet_findings_of(case)
     return findings_by_gas(case, (case["gas"],))[0]
 
 
@@ -216,9 +231,35 @@ def findings_by_gas(
     ]
     corner = case.get("corner_fraction", 1.0)
     evidence = [
-        [evidence_of(part, setting, job, corner) for part in parts.parts] for setting in settings
+        [
+            evidence_of(part, setting, job, corner, told.get("blocked", ()))
+            for part, told in zip(parts.parts, case.get("parts", ()), strict=True)
+        ]
+        for setting in settings
     ]
     return judge(
         parts, job, evidence, [None] * len(settings), settings,
         load_limits(case.get("limits", {})),
     )  # fmt: skip
+
+
+def sheet_findings_of(case: Mapping[str, Any]) -> tuple[Finding, ...]:
+    """Return what the sheet rules find: parts laid at `sheet.at` as (part, x, y, turn)."""
+    told, job = case["sheet"], job_of(case)
+    parts = part_set_of(case).parts
+    setting = settings_for(job)[0][0]
+    placements = tuple(Placement(int(k), x, y, *turn) for k, x, y, *turn in told["at"])
+    layout = Layout(parts, placements, *told.get("size", (0.0, 0.0)))
+    spaces = spaces_of(layout)
+    plan = plan_sheet(layout, setting, Machine(), job.thickness_mm, common=spaces.shared)
+    sheet = SheetCase(
+        job, setting, Machine(), load_limits(case.get("limits", {})), plan, spaces,
+        [part.id for part in parts], forecast_sheet_heat(plan, setting, job),
+        drops_on_sheet(layout, Machine()), drops_on_sheet(layout, Machine(), "x"),
+    )  # fmt: skip
+    more = [
+        ("part-larger-than-sheet", draft)
+        for large in told.get("too_large", ())
+        for draft in larger_than_sheets([TooLarge(*large)], [told["size"]], told["margin"])
+    ]
+    return judge_sheet([sheet], more)[0]

@@ -1,0 +1,226 @@
+"""Moves that shorten a way: 2-opt and Or-opt by neighbour lists, and kicks out of an optimum."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from math import hypot
+from random import Random
+
+import numpy as np
+
+from analyzer.geometry.contours import Ints
+from analyzer.motion.tour_ways import NEIGHBOURS, Ways
+
+STRETCH = 30
+"""Longest stretch a kick moves."""
+
+LONGEST_TURN = 1000
+"""Longest stretch turned round at once: longer ones gain little and cost much."""
+
+SIDES = {0: (1,), 1: (-1,)}
+"""Nothing comes before the start (row n) nor after the goal (row n + 1)."""
+
+SIDES_OF_PLACE = (1, -1)
+
+GAIN = 1e-7
+"""Least gain of a move, of the extent of all places. [-]"""
+
+MATRIX = 500
+"""Up to so many places all distances are kept."""
+
+
+class Search:
+    """2-opt and Or-opt moves on one way: start, places, goal at positions 0 to n + 1."""
+
+    def __init__(self, ways: Ways, near: Ints, order: Ints) -> None:
+        count = ways.count
+        self.count, self.near = count, _with_ends(ways, near)
+        self.way: list[int] = [count, *order.tolist(), count + 1]
+        self.place = [0] * (count + 2)
+        for position, row in enumerate(self.way):
+            self.place[row] = position
+        self.least = GAIN * ways.size
+        self.cost = _cost_of(ways)
+        self.done: list[tuple[int, int]] = []  # stretches turned round, to undo them
+
+    def order(self) -> Ints:
+        """Return the rows in order."""
+        return np.array(self.way[1:-1], dtype=np.int64)
+
+    def turn(self, i: int, j: int) -> None:
+        """Turn the stretch from position i to j round."""
+        if i >= j:
+            return
+        way, place = self.way, self.place
+        way[i : j + 1] = way[i : j + 1][::-1]
+        for position in range(i, j + 1):
+            place[way[position]] = position
+        self.done.append((i, j))
+
+    def undo(self) -> None:
+        """Take back every turn since `done` was empty."""
+        for i, j in reversed(self.done):
+            self.turn(i, j)
+        self.done.clear()
+
+    def settle(self, awake: list[int]) -> float:
+        """Do gaining moves from the waking places until none is left; return the gain."""
+        asleep = [True] * (self.count + 2)
+        for row in awake:
+            asleep[row] = False
+        total = 0.0
+        at = 0
+        while at < len(awake):
+            row = awake[at]
+            at += 1
+            asleep[row] = True
+            while True:
+                gain, touched = self._two_opt(row)
+                if not gain and row < self.count:
+                    gain, touched = self._or_opt(row)
+                if not gain:
+                    break
+                total += gain
+                for other in touched:
+                    if asleep[other] and other != row:
+                        asleep[other] = False
+                        awake.append(other)
+        return total
+
+    def _two_opt(self, a: int) -> tuple[float, tuple[int, ...]]:
+        way, place, cost = self.way, self.place, self.cost
+        p = place[a]
+        for side in SIDES.get(a - self.count, SIDES_OF_PLACE):
+            beside = way[p + side]
+            old = cost(a, beside)
+            for c in self.near[a]:
+                first = old - cost(a, c)
+                if first <= self.least:
+                    break
+                if side not in SIDES.get(c - self.count, SIDES_OF_PLACE):
+                    continue
+                q = place[c]
+                other = way[q + side]
+                gain = first + cost(c, other) - cost(beside, other)
+                if gain > self.least and abs(p - q) <= LONGEST_TURN:
+                    low, high = (p, q) if p < q else (q, p)
+                    self.turn(low + (side > 0), high - (side < 0))
+                    return gain, (a, beside, c, other)
+        return 0.0, ()
+
+    def _or_opt(self, a: int) -> tuple[float, tuple[int, ...]]:
+        p = self.place[a]
+        for size in (1, 2, 3):
+            for s in (p, p - size + 1) if size > 1 else (p,):
+                e = s + size - 1
+                if s < 1 or e > self.count:
+                    continue
+                found = self._move_stretch(a, s, e)
+                if found[0]:
+                    return found
+        return 0.0, ()
+
+    def _move_stretch(self, a: int, s: int, e: int) -> tuple[float, tuple[int, ...]]:
+        """Move the stretch from position s to e, of which `a` is an end, beside a neighbour."""
+        way, cost = self.way, self.cost
+        before, after = way[s - 1], way[e + 1]
+        b = way[e] if way[s] == a else way[s]
+        removed = cost(before, way[s]) + cost(way[e], after) - cost(before, after)
+        for c in self.near[a] if removed > self.least else ():
+            added = cost(a, c)
+            if removed - added <= self.least:
+                break
+            q = self.place[c]
+            if s <= q <= e:
+                continue
+            for side in SIDES.get(c - self.count, SIDES_OF_PLACE):
+                other = way[q + side]
+                gap = q if side > 0 else q - 1  # between positions gap and gap + 1
+                gain = removed - added - cost(b, other) + cost(c, other)
+                outside = not s - 1 <= gap <= e
+                if gain > self.least and outside and abs(gap - s) <= LONGEST_TURN:
+                    self._carry(s, e, gap, a if side > 0 else b)
+                    return gain, (a, b, before, after, c, other)
+        return 0.0, ()
+
+    def _carry(self, s: int, e: int, gap: int, first: int) -> None:
+        """Put the stretch from s to e behind position `gap`, with `first` in front."""
+        size = e - s + 1
+        if gap > e:
+            self.turn(s, gap)
+            self.turn(s, gap - size)
+            s = gap - size + 1
+        else:
+            self.turn(gap + 1, e)
+            self.turn(gap + 1 + size, e)
+            s = gap + 1
+        if self.way[s] != first:
+            self.turn(s, s + size - 1)
+
+    def kick(self, random: Random) -> tuple[float, list[int]]:
+        """Let two neighbouring stretches change places; return what it costs and whom it woke."""
+        way, cost = self.way, self.cost
+        most = max(min(STRETCH, self.count // 3), 1)
+        one, two = random.randint(1, most), random.randint(1, most)
+        one, two = min(one, self.count - 1), min(two, self.count - one) if one < self.count else 1
+        two = max(min(two, self.count - one), 1)
+        s = random.randint(1, self.count - one - two + 1)
+        m, e = s + one, s + one + two - 1  # stretches s..m-1 and m..e
+        ends = [way[s - 1], way[s], way[m - 1], way[m], way[e], way[e + 1]]
+        old = cost(ends[0], ends[1]) + cost(ends[2], ends[3]) + cost(ends[4], ends[5])
+        new = cost(ends[0], ends[3]) + cost(ends[4], ends[1]) + cost(ends[2], ends[5])
+        self.turn(s, e)
+        self.turn(s, s + two - 1)
+        self.turn(s + two, e)
+        return new - old, ends
+
+
+def _with_ends(ways: Ways, near: Ints) -> list[list[int]]:
+    """Return the neighbours of places with both ends among them, then those of the ends."""
+    count = ways.count
+    rows = np.arange(count)[:, None]
+    ends = np.broadcast_to([count, count + 1], (count, 2))
+    wide = np.hstack((ends, near))
+    order = np.argsort(ways.between(rows, wide), axis=1, kind="stable")
+    lists: list[list[int]] = np.take_along_axis(wide, order, axis=1).tolist()
+    for end in (count, count + 1):
+        away = ways.between(np.array(end), rows[:, 0])
+        lists.append(np.argsort(away, kind="stable")[:NEIGHBOURS].tolist())
+    return lists
+
+
+def _cost_of(ways: Ways) -> Callable[[int, int], float]:
+    """Return the cost between two rows, as quick as their number allows."""
+    count = ways.count
+    if count <= MATRIX:
+        rows = np.arange(count + 2)
+        table = ways.between(rows[:, None], rows[None, :]).tolist()
+        return lambda a, b: float(table[a][b])
+    x, y = ways.at[:, 0].tolist(), ways.at[:, 1].tolist()
+    free = {int(row) for row in np.flatnonzero(ways.free)}
+
+    def plain(a: int, b: int) -> float:
+        if (a >= count and a in free) or (b >= count and b in free):
+            return 0.0
+        return hypot(x[a] - x[b], y[a] - y[b])
+
+    if ways.box is None:
+        return plain
+    box, radius = ways.box.tolist(), ways.radius.tolist()
+    least, dear = ways.apart * (1.0 - 1e-9), ways.dear
+
+    def apart(a: int, b: int) -> float:
+        way = plain(a, b)
+        if a in free or b in free:
+            return way
+        if radius[a] > 0.0 and radius[b] > 0.0:
+            gap = way - radius[a] - radius[b]
+        else:
+            one, other = box[a], box[b]
+            gap = hypot(
+                max(one[0] - other[2], other[0] - one[2], 0.0),
+                max(one[1] - other[3], other[1] - one[3], 0.0),
+            )
+        return way + dear if gap < least else way
+
+    return apart

@@ -1,0 +1,1 @@
+"""Parts onto sheets: stock and demand in, proved layouts out."""
