@@ -120,6 +120,7 @@ def _shifted(content: Content, x: float, y: float) -> Content:
     if x == 0.0 and y == 0.0:
         return content
     content.segments = [(a - x, b - y, c - x, d - y, e) for a, b, c, d, e in content.segments]
+    content.arcs = [(f * (f * a - x), b - y, r, t, w, f) for a, b, r, t, w, f in content.arcs]
     content.polylines = [rows - np.array([x, y, x, y, 0.0]) for rows in content.polylines]
     content.conics = [(c[0] - x, c[1] - y, *c[2:]) for c in content.conics]
     content.splines = [

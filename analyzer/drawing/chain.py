@@ -24,7 +24,6 @@ from analyzer.geometry.near import (
     components,
     fraction_on_segments,
     points_near_segments,
-    welded,
 )
 from analyzer.tolerances import Tolerances
 
@@ -55,7 +54,7 @@ class _Graph:
 
     def __init__(self, edges: Edges, weld: float) -> None:
         count = len(edges)
-        node, self.place = welded(np.vstack((edges.starts, edges.ends)), weld)
+        node, self.place = edges.nodes(weld)
         self.first, self.last = node[:count], node[count:]
         self.edges = edges.moved_ends(self.place[self.first], self.place[self.last])
 
@@ -109,7 +108,7 @@ def chain(edges: Edges, tolerances: Tolerances) -> Chained:
 def _without_specks(edges: Edges, tolerances: Tolerances, facts: list[Fact]) -> Edges:
     """Drop edges whose two ends are one node; say so."""
     count = len(edges)
-    node, _ = welded(np.vstack((edges.starts, edges.ends)), tolerances.weld)
+    node, _ = edges.nodes(tolerances.weld)
     speck = (node[:count] == node[count:]) & (edges.lengths <= 4.0 * tolerances.weld)
     if not speck.any():
         return edges

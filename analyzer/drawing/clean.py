@@ -18,7 +18,6 @@ from analyzer.geometry.near import (
     distinct,
     fraction_on_segments,
     points_near_segments,
-    welded,
 )
 from analyzer.tolerances import Tolerances
 
@@ -91,7 +90,7 @@ def _rank(edges: Edges, closed: Bools) -> Ints:
 def _same_ends(edges: Edges, tolerances: Tolerances) -> Bools:
     """Return which edges lead, by the same way, between the nodes of an earlier one."""
     count = len(edges)
-    node, _ = welded(np.vstack((edges.starts, edges.ends)), tolerances.weld)
+    node, _ = edges.nodes(tolerances.weld)
     first, last = node[:count], node[count:]
     low, high = np.minimum(first, last), np.maximum(first, last)
     chord = np.hypot(*(edges.ends - edges.starts).T)
@@ -115,7 +114,7 @@ def _same_ends(edges: Edges, tolerances: Tolerances) -> Bools:
 def _candidates(edges: Edges, near: float, weld: float) -> Ints:
     """Return pairs of edges (worse, better) where an end of one lies on the other."""
     count = len(edges)
-    node, place = welded(np.vstack((edges.starts, edges.ends)), weld)
+    node, place = edges.nodes(weld)
     point, edge = points_near_segments(
         place, edges.starts, edges.ends, edges.bulges, edges.as_contours.segment_box, near
     )

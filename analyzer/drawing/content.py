@@ -12,9 +12,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from analyzer.geometry.contours import Floats
+from analyzer.geometry.contours import Floats, Ints
 from analyzer.geometry.flatten import Spline
 
 FLAT = 1e-3  # heights that differ less are one plane [drawing units]
@@ -59,6 +58,41 @@ class RawDimension:
     y: float
 
 
+@dataclass(frozen=True, eq=False)
+class Rows:
+    """Lines, arcs and polylines as arrays, and the entity of every row.
+
+    Attributes
+    ----------
+    segments, segment_source : ndarray, shapes (n, 5) and (n,)
+        Lines as rows (x, y, x, y, 0). [drawing units]
+    arcs, arc_source : ndarray, shapes (k, 6) and (k,)
+        As in `arc_rows`.
+    polylines, polyline_source : ndarray, shapes (p, 5) and (p,)
+        Rows (x, y, x, y, bulge) of all polylines.
+    """
+
+    segments: Floats
+    segment_source: Ints
+    arcs: Floats
+    arc_source: Ints
+    polylines: Floats
+    polyline_source: Ints
+
+    def owned_by(self, entity: Ints) -> Rows:
+        """Return the same rows, every source k replaced by `entity[k]`."""
+        return Rows(
+            self.segments, entity[self.segment_source], self.arcs, entity[self.arc_source],
+            self.polylines, entity[self.polyline_source],
+        )  # fmt: skip
+
+
+NO_ROWS = Rows(
+    np.zeros((0, 5)), np.zeros(0, dtype=np.int64), np.zeros((0, 6)), np.zeros(0, dtype=np.int64),
+    np.zeros((0, 5)), np.zeros(0, dtype=np.int64),
+)  # fmt: skip
+
+
 @dataclass
 class Content:
     """What one layout or block holds; lists run in step with `types` or their own source.
@@ -68,13 +102,16 @@ class Content:
     types, layers, linetypes, handles, reasons : list of str, one per entity
         `reasons` is empty for what is geometry.
     segments, segment_source : rows (x, y, x, y, bulge) and the entity of each
-    polylines, polyline_source : the same in blocks of rows
+    arcs, arc_source : rows (centre x, y, radius, first angle, sweep, facing) [rad]
+    polylines, polyline_source : rows as of segments, in blocks
     conics, conic_source : rows (centre, half axis, half axis, t0, t1)
     splines, spline_source, inserts, texts : the rest
     closed : set of int
         Entities that close upon themselves.
     dimensions : list of RawDimension
         Those that measure a length.
+    direct : Rows
+        What was read straight from the tags.
     """
 
     types: list[str] = field(default_factory=list)
@@ -84,6 +121,8 @@ class Content:
     reasons: list[str] = field(default_factory=list)
     segments: list[tuple[float, float, float, float, float]] = field(default_factory=list)
     segment_source: list[int] = field(default_factory=list)
+    arcs: list[tuple[float, float, float, float, float, float]] = field(default_factory=list)
+    arc_source: list[int] = field(default_factory=list)
     polylines: list[Floats] = field(default_factory=list)
     polyline_source: list[int] = field(default_factory=list)
     conics: list[tuple[float, ...]] = field(default_factory=list)
@@ -95,16 +134,62 @@ class Content:
     closed: set[int] = field(default_factory=set)
     repeated_points: int = 0
     dimensions: list[RawDimension] = field(default_factory=list)
+    direct: Rows = NO_ROWS
 
-    def all_segments(self) -> tuple[Floats, NDArray[np.int64]]:
-        """Return every line and arc, shape (n, 5), and its entity, shape (n,)."""
-        single = np.array(self.segments, dtype=float).reshape(-1, 5)
-        source = np.array(self.segment_source, dtype=np.int64)
-        if not self.polylines:
-            return single, source
+    def all_segments(self) -> tuple[Floats, Ints]:
+        """Return every line and arc, shape (n, 5), and its entity, shape (n,).
+
+        Lines and arcs come in drawing order, polylines after them.
+        """
+        direct = self.direct
+        straight = np.vstack((np.array(self.segments, dtype=float).reshape(-1, 5), direct.segments))
+        arcs = np.vstack((np.array(self.arcs, dtype=float).reshape(-1, 6), direct.arcs))
+        bent, owner = arc_rows(arcs)
+        source = np.concatenate((
+            np.array(self.segment_source, dtype=np.int64), direct.segment_source,
+            np.concatenate((np.array(self.arc_source, dtype=np.int64), direct.arc_source))[owner],
+        ))  # fmt: skip
+        order = np.argsort(source, kind="stable")
         sizes = [len(rows) for rows in self.polylines]
-        more = np.repeat(np.array(self.polyline_source, dtype=np.int64), sizes)
-        return np.vstack([single, *self.polylines]), np.concatenate((source, more))
+        more = np.concatenate((
+            np.repeat(np.array(self.polyline_source, dtype=np.int64), sizes),
+            direct.polyline_source,
+        ))  # fmt: skip
+        after = np.argsort(more, kind="stable")
+        strung = np.vstack([*self.polylines, direct.polylines])
+        return (
+            np.vstack((np.vstack((straight, bent))[order], strung[after])),
+            np.concatenate((source[order], more[after])),
+        )
+
+
+def arc_rows(arcs: Floats) -> tuple[Floats, Ints]:
+    """Return arcs as rows (x, y, x, y, bulge) of at most 180 degrees, and the arc of each row.
+
+    Parameters
+    ----------
+    arcs : ndarray, shape (n, 6)
+        Centre, radius, first angle, sweep [rad], and 1, or -1 where x is mirrored.
+    """
+    wide = arcs[:, 4] > math.pi * (1.0 + 1e-12)
+    owner = np.repeat(np.arange(len(arcs)), np.where(wide, 2, 1))
+    second = np.zeros(len(owner), dtype=bool)
+    second[1:] = owner[1:] == owner[:-1]
+    x, y, radius, first, sweep, facing = arcs[owner].T
+    step = np.where(wide[owner], sweep / 2.0, sweep)
+    a = first + np.where(second, step, 0.0)
+    b = np.where(second | ~wide[owner], first + sweep, first + step)
+    rows = np.column_stack((
+        facing * (x + radius * np.cos(a)), y + radius * np.sin(a),
+        facing * (x + radius * np.cos(b)), y + radius * np.sin(b),
+        facing * np.tan(step / 4.0),
+    ))  # fmt: skip
+    full = sweep >= 2.0 * math.pi * (1.0 - 1e-12)
+    # both ends of a full circle exactly one point, at the same height
+    left, right = (np.column_stack((facing * (x + side * radius), y)) for side in (-1.0, 1.0))
+    rows[full & ~second] = np.hstack((left, right, rows[:, 4:]))[full & ~second]
+    rows[full & second] = np.hstack((right, left, rows[:, 4:]))[full & second]
+    return rows, owner
 
 
 def value(dxf: Any, name: str, default: Any) -> Any:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints, arc_lengths
+from analyzer.geometry.near import welded
 
 _FIELDS = ("starts", "ends", "bulges", "lengths", "headings", "curved", "source")
 
@@ -65,6 +66,8 @@ class Edges:
     def take(self, rows: ArrayLike) -> Edges:
         """Return the edges at `rows` (integers or a mask)."""
         index = np.asarray(rows)
+        if index.dtype == bool and index.all():
+            return self
         return Edges(*(getattr(self, name)[index] for name in _FIELDS))
 
     @cached_property
@@ -75,6 +78,19 @@ class Edges:
             self.starts, self.ends, self.bulges, self.lengths, np.zeros(count, dtype=bool),
             np.arange(count + 1), np.zeros(count, dtype=bool),
         )  # fmt: skip
+
+    def nodes(self, weld: float) -> tuple[Ints, Floats]:
+        """Return the node of every start, then of every end, and the place of every node.
+
+        As in `near.welded`; the same question is asked by one step after the other.
+        """
+        if weld not in self._welded:
+            self._welded[weld] = welded(np.vstack((self.starts, self.ends)), weld)
+        return self._welded[weld]
+
+    @cached_property
+    def _welded(self) -> dict[float, tuple[Ints, Floats]]:
+        return {}
 
     def points_at(self, rows: Ints, fractions: Floats) -> Floats:
         """Return the point at a fraction of the length of `rows`, shape (k, 2). [mm]"""

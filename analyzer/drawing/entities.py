@@ -6,8 +6,7 @@ What cannot be cut carries the reason why.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
-from itertools import pairwise
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -58,16 +57,22 @@ _WITHOUT_GEOMETRY: dict[str, str] = {
 }  # fmt: skip
 
 
-def read_content(entities: Iterable[DXFEntity], raw: list[RawEntity] | None = None) -> Content:
+def read_content(
+    entities: Iterable[DXFEntity], raw: Sequence[RawEntity] | None = None,
+    numbers: Sequence[int] | None = None,
+) -> Content:  # fmt: skip
     """Return the content of a layout or block.
 
     Parameters
     ----------
     entities : iterable of DXFEntity
         The library's entities, in drawing order.
-    raw : list of RawEntity, optional
+    raw : sequence of RawEntity, optional
         The same as the tags tell it.  An entity that lacks something there is not used,
         because the library puts a default in its place.
+    numbers : sequence of int, optional
+        The place of every entity in the drawing, its name where it has no handle; by default
+        its place here.
     """
     content = Content()
     # a vertex or attribute without its owner is no entity
@@ -76,8 +81,10 @@ def read_content(entities: Iterable[DXFEntity], raw: list[RawEntity] | None = No
     told = match_raw(raw or [], types)
     for index, (entity, kind) in enumerate(zip(entities, types, strict=True)):
         dxf: Any = entity.dxf
-        handle = dxf.get("handle") or f"#{index}"
+        handle = dxf.get("handle") or ""
         tags = told(index, handle)
+        if not handle or (tags is not None and tags.handle != handle.upper()):  # one made up
+            handle = f"#{numbers[index] if numbers is not None else index}"
         content.types.append(kind)
         content.layers.append(value(dxf, "layer", tags.layer if tags else "0"))
         content.linetypes.append(value(dxf, "linetype", "BYLAYER"))
@@ -134,7 +141,6 @@ def _read_circle(entity: Any, index: int, content: Content) -> str:
 
 
 def _add_arc(entity: Any, index: int, content: Content, first: float, sweep: float) -> str:
-    """Add an arc as one or two rows, so that none turns by more than 180 degrees."""
     centre, radius = entity.dxf.center, float(entity.dxf.radius)
     facing = facing_of(entity)
     if facing == 0:
@@ -143,25 +149,10 @@ def _add_arc(entity: Any, index: int, content: Content, first: float, sweep: flo
         return OUT_OF_RANGE
     if radius <= 0.0:
         return "radius is not positive"
-    pieces = 1 if sweep <= math.pi * (1.0 + 1e-12) else 2
-    full = sweep >= 2.0 * math.pi * (1.0 - 1e-12)
-    points = []
-    for k in range(pieces + 1):
-        angle = first + sweep * k / pieces
-        points.append(
-            (facing * (centre.x + radius * math.cos(angle)), centre.y + radius * math.sin(angle))
-        )
-    if full:  # both ends exactly one point, at the same height
-        points = [
-            (facing * (centre.x - radius), centre.y),
-            (facing * (centre.x + radius), centre.y),
-            (facing * (centre.x - radius), centre.y),
-        ]
+    if sweep >= 2.0 * math.pi * (1.0 - 1e-12):
         content.closed.add(index)
-    bulge = facing * math.tan(sweep / pieces / 4.0)
-    for (ax, ay), (bx, by) in pairwise(points):
-        content.segments.append((ax, ay, bx, by, bulge))
-        content.segment_source.append(index)
+    content.arcs.append((centre.x, centre.y, radius, first, sweep, facing))
+    content.arc_source.append(index)
     return ""
 
 

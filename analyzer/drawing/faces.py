@@ -48,8 +48,8 @@ def walk(edges: Edges, first: Ints, last: Ints) -> Walk:
 
     Every edge is in at least one contour, and in two only where two faces share it.
     """
-    count = len(edges)
-    core = _core(first, last)
+    rings, ringed = _rings(first, last)
+    core = _core(first, last, ~ringed)
     loops: list[list[int]] = []
     while core.any():
         faces = _Faces(edges, first, last, np.flatnonzero(core))
@@ -59,18 +59,78 @@ def walk(edges: Edges, first: Ints, last: Ints) -> Walk:
             break
         core[bridge] = False  # leads from face to face: it closes nothing
         core &= _core(first, last, core)
-    used = np.zeros(count, dtype=np.int64)
+    used = ringed.astype(np.int64)
     for loop in loops:
         np.add.at(used, np.array(loop) // 2, 1)
     paths = _paths(edges, first, last, used == 0, used > 0)
     chains = loops + paths
-    sizes = [len(chain) for chain in chains]
+    half_edges = np.array([h for chain in chains for h in chain], dtype=np.int64)
+    sizes = np.array([len(chain) for chain in chains], dtype=np.int64)
+    sizes = np.concatenate(([0], rings.sizes, sizes))
     return Walk(
-        np.array([h for chain in chains for h in chain], dtype=np.int64),
-        np.concatenate(([0], np.cumsum(sizes, dtype=np.int64))).astype(np.int64),
-        np.arange(len(chains)) < len(loops),
+        np.concatenate((rings.half_edges, half_edges)), np.cumsum(sizes),
+        np.arange(len(sizes) - 1) < len(rings.sizes) + len(loops),
         np.flatnonzero(used > 1),
-    )
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Rings:
+    """Chains of half edges that close, one after the other."""
+
+    half_edges: Ints
+    sizes: Ints
+
+
+_LONG_RING = 1000
+
+
+def _rings(first: Ints, last: Ints) -> tuple[_Rings, Bools]:
+    """Return the rings that touch nothing else, and which edges are in one.
+
+    Most contours of most drawings are such: at every node one edge comes and one goes.
+    """
+    nothing = np.zeros(0, dtype=np.int64)
+    if not len(first):
+        return _Rings(nothing, nothing), np.zeros(0, dtype=bool)
+    nodes = int(max(first.max(), last.max())) + 1
+    group = components(nodes, np.column_stack((first, last)))
+    degree = np.bincount(first, minlength=nodes) + np.bincount(last, minlength=nodes)
+    simple = np.ones(int(group.max()) + 1, dtype=bool)
+    simple[group[degree != 2]] = False
+    simple[group[first[first == last]]] = False
+    ringed = simple[group[first]]
+    rows = np.flatnonzero(ringed)
+    if not len(rows):
+        return _Rings(nothing, nothing), ringed
+    half = np.concatenate((2 * rows, 2 * rows + 1))
+    order = np.argsort(np.concatenate((first[rows], last[rows])), kind="stable")
+    pair = half[order].reshape(-1, 2)  # the two that leave each node
+    mate = np.zeros(2 * len(first), dtype=np.int64)
+    mate[pair[:, 0]], mate[pair[:, 1]] = pair[:, 1], pair[:, 0]
+    _, begin, size = np.unique(group[first[rows]], return_index=True, return_counts=True)
+    return _Rings(_around(2 * rows[begin], size, mate), size), ringed
+
+
+def _around(begin: Ints, size: Ints, mate: Ints) -> Ints:
+    """Return the half edges of every ring from its first on, ring after ring."""
+    offset = np.cumsum(size) - size
+    found = np.empty(int(size.sum()), dtype=np.int64)
+    short = np.flatnonzero(size <= _LONG_RING)
+    here, place, left = begin[short], offset[short], size[short]
+    while len(here):  # all short ones a step on at once
+        found[place] = here
+        on = left > 1
+        here, place, left = mate[here[on] ^ 1], place[on] + 1, left[on] - 1
+    if len(short) < len(size):
+        onward = mate.tolist()
+        for row in np.flatnonzero(size > _LONG_RING).tolist():
+            half, way = int(begin[row]), []
+            for _ in range(int(size[row])):
+                way.append(half)
+                half = onward[half ^ 1]
+            found[offset[row] : offset[row] + len(way)] = way
+    return found
 
 
 def _core(first: Ints, last: Ints, alive: Bools | None = None) -> Bools:

@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING
 from analyzer.budgets import Budgets
 from analyzer.drawing.drawing import Fact
 from analyzer.drawing.mending import mended
-from analyzer.drawing.raw import RawDrawing
+from analyzer.drawing.raw import SUB_ENTITIES, RawDrawing
+from analyzer.drawing.scan import Plain, scan
 from analyzer.errors import DrawingError
 
 if TYPE_CHECKING:
@@ -24,8 +25,13 @@ if TYPE_CHECKING:
 _SAVE_AGAIN = "save the drawing again as DXF R2000 or newer"
 
 
-def load_document(tags: RawDrawing, budgets: Budgets) -> tuple[Document, list[Fact]]:
-    """Return the library's document of `tags`, and what was mended on the way.
+def load_document(
+    tags: RawDrawing, budgets: Budgets, *, direct: bool = True
+) -> tuple[Document, list[Fact], Plain | None]:
+    """Return the library's document of `tags`, what was mended, and what it does not hold.
+
+    Plain entities are read straight from the tags, and the library gets the rest; it gets all
+    where anything about the drawing is unusual, or where `direct` is False.
 
     Raises
     ------
@@ -36,12 +42,13 @@ def load_document(tags: RawDrawing, budgets: Budgets) -> tuple[Document, list[Fa
     check_blocks(tags, budgets)
     logging.getLogger("ezdxf").addHandler(logging.NullHandler())  # no library words on stderr
     data, facts = mended(tags)
-    from ezdxf.filemanagement import read
-
+    plain = scan(tags) if direct and data is tags.data else None
+    if plain is not None:
+        document = _rest_of(tags, plain)
+        if document is not None:
+            return document, facts, plain
     try:
-        document = read(io.StringIO(data.decode(tags.encoding, "surrogateescape")))
-        document.modelspace()  # a damaged table of layouts shows only here
-        return document, facts
+        return _read(data, tags), facts, None
     except Exception as error:  # the library documents three, and raises many more
         first = error
     bad = tags.bad_number()
@@ -52,7 +59,27 @@ def load_document(tags: RawDrawing, budgets: Budgets) -> tuple[Document, list[Fa
             where=tags.where,
             hint="decimal commas and units are not DXF; save the drawing again",
         )
-    return _recovered(tags, data, first, facts)
+    return *_recovered(tags, data, first, facts), None
+
+
+def _read(data: bytes, tags: RawDrawing) -> Document:
+    from ezdxf.filemanagement import read
+
+    document = read(io.StringIO(data.decode(tags.encoding, "surrogateescape")))
+    document.modelspace()  # a damaged table of layouts shows only here
+    return document
+
+
+def _rest_of(tags: RawDrawing, plain: Plain) -> Document | None:
+    """Return the document of all that is not plain; None where the library sees it otherwise."""
+    try:
+        document = _read(plain.rest(tags), tags)
+        held = [e.dxftype() for e in document.modelspace()]
+    except Exception:  # as above; with the whole drawing it fails again and is said
+        return None
+    delivered = [kind for kind in held if kind not in SUB_ENTITIES]
+    told = [tags.entities[i].type for i in plain.others(tags).tolist()]
+    return document if delivered == told else None
 
 
 def _recovered(

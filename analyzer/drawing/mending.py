@@ -56,8 +56,7 @@ def mended(tags: RawDrawing) -> tuple[bytes, list[Fact]]:
                 count=len(unmarked),
             )
         )
-    padded = any(tags.data[tags.value_start[t] : tags.value_end[t]] != v
-                 for t, v in zip(tags.zeros.tolist(), tags.zero_values, strict=True))  # fmt: skip
+    padded = bool(tags.padded(tags.zeros).any())
     anew = len(sections) > 1 or strays or unmarked or padded or not tags.has_end or tags.too_old
     if not (drop or anew):
         return tags.data, facts
@@ -73,7 +72,9 @@ def _doubled_handles(tags: RawDrawing) -> set[int]:
     inside = np.zeros(len(marked), dtype=bool)
     for section in tags.of("ENTITIES"):
         inside |= (marked >= section.start) & (marked < section.stop)
-    handles = [tags.value(tag).upper() for tag in marked.tolist()]
+    handles = b"\n".join(tags.values(marked)).upper().split(b"\n") if len(marked) else []
+    if len(set(handles)) == len(handles):
+        return set()
     own = [h for h, mine in zip(handles, inside.tolist(), strict=True) if mine]
     others = {h for h, mine in zip(handles, inside.tolist(), strict=True) if not mine}
     counts = Counter(own)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyzer.geometry.contours import Bools, Contours, Floats, wrapped
+from analyzer.geometry.contours import Bools, Contours, Floats, Ints, wrapped
 from analyzer.tolerances import Tolerances
 
 _SHARE = 0.4  # part of `flatten` used here; flattening curves has used the rest
@@ -41,7 +41,8 @@ def merge_short(contours: Contours, tolerances: Tolerances) -> Contours:
     keep = np.ones(len(run), dtype=bool)
     ends, bulges = contours.ends.copy(), contours.bulges.copy()
     lengths, smooth = contours.lengths.copy(), contours.smooth.copy()
-    for begin, count in zip(first[size > 1].tolist(), size[size > 1].tolist(), strict=True):
+    may = _may_merge(contours, run, first, size, tolerance)
+    for begin, count in zip(first[may].tolist(), size[may].tolist(), strict=True):
         _merge_run(_Run(contours, begin, count), tolerance, keep, ends, bulges, lengths, smooth)
     owner = contours.owner[keep]
     counts = np.bincount(owner, minlength=len(contours))
@@ -88,6 +89,68 @@ def _begin_at_a_corner(contours: Contours, linked: Bools) -> tuple[Contours, Boo
     linked = linked[order]
     linked[first] = False  # a curve without a corner begins somewhere
     return turned, linked
+
+
+def _may_merge(contours: Contours, run: Ints, first: Ints, size: Ints, tolerance: float) -> Bools:
+    """Return which runs hold two or three segments that one line or arc could replace.
+
+    All at once and a hair too generous; the others stay as they are.  What is flattened from a
+    curve seldom merges.
+    """
+    bent = contours.bulges != 0.0
+    step = np.where(bent, 2, 1)
+    step[first + size - 1] += 1  # the end of a run is a point of its own
+    at = np.concatenate(([0], np.cumsum(step)))
+    points = np.empty((int(at[-1]), 2))
+    points[at[1:][first + size - 1] - 1] = contours.ends[first + size - 1]
+    points[at[:-1]] = contours.starts
+    arcs = np.flatnonzero(bent)
+    points[at[arcs] + 1] = contours.points_at(arcs, np.full(len(arcs), 0.5))
+    may = np.zeros(len(size), dtype=bool)
+    end = (first + size)[run]
+    for count in (2, _FEWEST_CHORDS):
+        low = np.flatnonzero(np.arange(len(run)) + count <= end)
+        a = at[low]
+        b = at[low + count] - (low + count == end[low])
+        straight = ~np.logical_or.reduce([bent[low + k] for k in range(count)])
+        mixed = ~np.logical_and.reduce([bent[low + k] for k in range(count)])
+        fits = _one_line(points, a, b, tolerance) & straight
+        if count >= _FEWEST_CHORDS:
+            mixed[:] = False
+        fits |= _one_arc(points, a, b, tolerance) & ~mixed
+        may[run[low[fits]]] = True
+    return may
+
+
+def _along(points: Floats, a: Ints, b: Ints, k: int) -> tuple[Floats, Floats, Floats]:
+    """Return the k-th point of every stretch a..b along and across its chord, and the chord."""
+    chord = points[b] - points[a]
+    size = np.maximum(np.hypot(chord[:, 0], chord[:, 1]), 1e-300)
+    local = points[np.minimum(a + k, b)] - points[a]
+    x = (local * chord).sum(axis=1) / size
+    y = (local[:, 1] * chord[:, 0] - local[:, 0] * chord[:, 1]) / size
+    return x, y, size
+
+
+def _one_line(points: Floats, a: Ints, b: Ints, tolerance: float) -> Bools:
+    fits = np.ones(len(a), dtype=bool)
+    for k in range(1, int((b - a).max(initial=0)) + 1):
+        fits &= np.abs(_along(points, a, b, k)[1]) <= tolerance * (1.0 + 1e-6)
+    return fits
+
+
+def _one_arc(points: Floats, a: Ints, b: Ints, tolerance: float) -> Bools:
+    middle = a + (b - a + 1) // 2
+    u, v = points[middle] - points[a], points[b] - points[middle]
+    half = np.arctan2(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0], (u * v).sum(axis=1))
+    bulge = np.tan(half / 2.0)
+    fits: Bools = np.abs(half) <= _QUARTER * (1.0 + 1e-9)
+    for k in range(1, int((b - a).max(initial=0)) + 1):
+        x, y, size = _along(points, a, b, k)
+        away = 4.0 * bulge * (x * (x - size) + y * y) - 2.0 * size * (1.0 - bulge**2) * y
+        room = tolerance * (1.0 + 1e-6)
+        fits &= np.abs(away) <= room * 2.0 * size * (1.0 + bulge**2)
+    return fits
 
 
 class _Run:

@@ -7,15 +7,16 @@ made up there.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
+from typing import overload
 
 import numpy as np
 
 from analyzer.drawing.tags import RawTags
-from analyzer.geometry.contours import Ints
+from analyzer.geometry.contours import Bools, Ints
 
 # Tags of these types belong to the entity before them.
 SUB_ENTITIES = frozenset({"VERTEX", "SEQEND", "ATTRIB"})
@@ -53,54 +54,123 @@ class RawInsert:
     copies: int
 
 
+@dataclass(frozen=True, eq=False)
+class RawEntities(Sequence[RawEntity]):
+    """Entities in file order, kept as columns, read one by one.
+
+    Attributes
+    ----------
+    types, layers, handles : list of str, one an entity
+    paper : ndarray of bool, shape (n,)
+        Lies in paper space.
+    lacks : dict of int to str
+        What is missing, where something is.
+    row : ndarray of int, shape (n,)
+        The tag with group code 0 that begins each, counted among those.
+    """
+
+    types: list[str] = field(default_factory=list)
+    layers: list[str] = field(default_factory=list)
+    handles: list[str] = field(default_factory=list)
+    paper: Bools = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    lacks: dict[int, str] = field(default_factory=dict)
+    row: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+
+    def __len__(self) -> int:
+        return len(self.types)
+
+    @overload
+    def __getitem__(self, at: int) -> RawEntity: ...
+
+    @overload
+    def __getitem__(self, at: slice) -> list[RawEntity]: ...
+
+    def __getitem__(self, at: int | slice) -> RawEntity | list[RawEntity]:
+        if isinstance(at, slice):
+            return [self[i] for i in range(*at.indices(len(self)))]
+        at = range(len(self))[at]
+        return RawEntity(
+            self.types[at], self.layers[at], self.handles[at], bool(self.paper[at]),
+            self.lacks.get(at, ""),
+        )  # fmt: skip
+
+    @staticmethod
+    def join(several: Sequence[RawEntities]) -> RawEntities:
+        """Return several in one, in order."""
+        if len(several) == 1:
+            return several[0]
+        lacks: dict[int, str] = {}
+        before = 0
+        for one in several:
+            lacks.update({before + i: what for i, what in one.lacks.items()})
+            before += len(one)
+        every = RawEntities()
+        return RawEntities(
+            [kind for one in several for kind in one.types],
+            [layer for one in several for layer in one.layers],
+            [handle for one in several for handle in one.handles],
+            np.concatenate([every.paper, *(one.paper for one in several)]), lacks,
+            np.concatenate([every.row, *(one.row for one in several)]),
+        )  # fmt: skip
+
+
 @dataclass
 class RawBlock:
     """What a block definition holds."""
 
-    entities: list[RawEntity] = field(default_factory=list)
+    entities: RawEntities = field(default_factory=RawEntities)
     inserts: list[RawInsert] = field(default_factory=list)
 
 
 class RawDrawing(RawTags):
     """The tags of a drawing, read as entities, blocks and block references."""
 
-    def _entities_between(self, start: int, stop: int) -> list[RawEntity]:
+    def _entities_between(self, start: int, stop: int) -> RawEntities:
         """Return the entities whose first tag lies in start..stop."""
         first, last = np.searchsorted(self.zeros, (start, stop))
         begins = self.zeros[first:last]
         kinds = self.zero_values[first:last]
         if not len(begins):
-            return []
+            return RawEntities()
         bounds = np.append(begins, stop)
         own = np.repeat(np.arange(len(begins)), np.diff(bounds))
         codes = self.codes[begins[0] : stop]
 
         def first_tag(code: int) -> Ints:
             """First tag with this code of every entity, -1 where there is none."""
-            at = np.flatnonzero(codes == code)
-            entity, where = np.unique(own[at], return_index=True)
+            at = np.flatnonzero(codes == code)[::-1]
             tags = np.full(len(begins), -1, dtype=np.int64)
-            tags[entity] = at[where] + begins[0]
+            tags[own[at]] = at + begins[0]
             return tags
 
-        layer, handle, space = first_tag(8).tolist(), first_tag(5).tolist(), first_tag(67).tolist()
         lacks = self._incomplete(kinds, own, codes, begins)
-        names: dict[bytes, str] = {}
-        entities = []
-        for i, kind in enumerate(kinds):
-            if kind in _NOT_ENTITY_BYTES:
-                continue
-            raw = self.value(layer[i]) if layer[i] >= 0 else b"0"
-            if raw not in names:
-                names[raw] = self._text(layer[i]) if layer[i] >= 0 else "0"
-            entities.append(
-                RawEntity(
-                    kind.decode("latin-1"), names[raw],
-                    self.value(handle[i]).decode("latin-1").upper() if handle[i] >= 0 else "",
-                    space[i] >= 0 and self.value(space[i]) == b"1", lacks.get(i, ""),
-                )
-            )  # fmt: skip
-        return entities
+        rows = np.flatnonzero([kind not in _NOT_ENTITY_BYTES for kind in kinds])
+        layer, handle, space = (first_tag(code)[rows] for code in (8, 5, 67))
+        number = {row: i for i, row in enumerate(rows.tolist()) if row in lacks}
+        types = {kind: kind.decode("latin-1") for kind in set(kinds)}
+        paper = space >= 0
+        paper[paper] = [self.value(tag) == b"1" for tag in space[paper].tolist()]
+        return RawEntities(
+            [types[kinds[row]] for row in rows.tolist()],
+            self._layer_names(layer),
+            self._upper_words(handle),
+            paper, {number[row]: what for row, what in lacks.items() if row in number},
+            rows + first,
+        )  # fmt: skip
+
+    def _layer_names(self, tags: Ints) -> list[str]:
+        """Return the layer each tag tells, "0" where there is none."""
+        words = self.values(tags[tags >= 0])
+        first = dict(zip(words, tags[tags >= 0].tolist(), strict=True))
+        names = {word: self._text(tag) for word, tag in first.items()}
+        told = iter(words)
+        return [names[next(told)] if there else "0" for there in (tags >= 0).tolist()]
+
+    def _upper_words(self, tags: Ints) -> list[str]:
+        """Return the value of each tag in capitals, nothing where there is no tag."""
+        words = self.values(tags[tags >= 0])
+        told = iter(b"\n".join(words).decode("latin-1").upper().split("\n"))
+        return [next(told) if there else "" for there in (tags >= 0).tolist()]
 
     def _incomplete(
         self, kinds: list[bytes], own: Ints, codes: Ints, begins: Ints
@@ -162,17 +232,15 @@ class RawDrawing(RawTags):
         return found
 
     @cached_property
-    def entities(self) -> list[RawEntity]:
+    def entities(self) -> RawEntities:
         """Entities of all ENTITIES sections, model space and paper space, in file order.
 
         Those that stand outside every section come last.
         """
         spans = [(section.start, section.stop) for section in self.of("ENTITIES")]
-        return [
-            entity
-            for start, stop in spans + self.stray_spans
-            for entity in self._entities_between(start, stop)
-        ]
+        return RawEntities.join(
+            [self._entities_between(start, stop) for start, stop in spans + self.stray_spans]
+        )
 
     @cached_property
     def stray_spans(self) -> list[tuple[int, int]]:
@@ -229,7 +297,7 @@ class RawDrawing(RawTags):
 
     def in_paper_space(self) -> int:
         """Return how many entities lie in paper space."""
-        held = sum(e.paper for e in self.entities)
+        held = int(self.entities.paper.sum())
         return held + sum(
             len(block.entities)
             for name, block in self.blocks.items()
@@ -261,7 +329,7 @@ def _count(text: str) -> int:
         return 1
 
 
-def match_raw(raw: list[RawEntity], types: list[str]) -> Callable[[int, str], RawEntity | None]:
+def match_raw(raw: Sequence[RawEntity], types: list[str]) -> Callable[[int, str], RawEntity | None]:
     """Return a function (position, handle) -> that entity as the tags tell it, or None.
 
     Entities are told apart by their position where the reader delivered the same types

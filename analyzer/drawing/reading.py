@@ -26,7 +26,6 @@ from analyzer.drawing.drawing import (
     Ignored,
     Text,
 )
-from analyzer.drawing.entities import read_content
 from analyzer.drawing.load import load_document
 from analyzer.drawing.outlines import Outlines, outline
 from analyzer.drawing.raw import RawDrawing
@@ -35,6 +34,7 @@ from analyzer.drawing.scale import Evidence, check_unit, find_units, odd_size
 from analyzer.drawing.shaping import extent, hole_sizes, to_edges
 from analyzer.drawing.sniff import read_bytes
 from analyzer.drawing.sources import EXPANDED, Shapes, Sources, missing
+from analyzer.drawing.space import read_space
 from analyzer.errors import DrawingError, InputError
 from analyzer.geometry.contours import Bools, Contours, Floats
 from analyzer.geometry.crossings import open_crossings
@@ -106,9 +106,8 @@ def _collector_resting() -> Iterator[None]:
 
 def _read(path: Path, options: ReadOptions) -> Drawing:
     tags = RawDrawing(read_bytes(path, options.budgets), path.name)
-    document, facts = load_document(tags, options.budgets)
-    in_space = [entity for entity in tags.entities if not entity.paper]
-    space = read_content(document.modelspace(), in_space)
+    document, facts, plain = load_document(tags, options.budgets)
+    space = read_space(document, tags, plain)
     sources, shapes = expand(document, space, tags.blocks, options.budgets, path.name)
     given = give_roles(sources, layer_states(document), options.layer_roles)
     roles = given.names

@@ -110,8 +110,12 @@ class RawTags:
     def _first_end(self, codes: Ints, plain: NDArray[np.bool_]) -> int:
         """Return the number of tags up to the EOF marker, and note whether there is one."""
         size = self.value_end - self.value_start
-        zero = (codes == 0) | ~plain
-        for tag in np.flatnonzero(zero & (size >= 3) & (size < 40)).tolist():
+        may_be = ((codes == 0) | ~plain) & (size >= 3) & (size < 40)
+        letters = np.frombuffer(self.data, np.uint8)
+        # "EOF", or anything with blanks around it
+        may_be &= (letters[self.value_start] == ord("E")) | self.padded(slice(None))
+        may_be &= (letters[self.value_end - 1] == ord("F")) | self.padded(slice(None))
+        for tag in np.flatnonzero(may_be).tolist():
             code = self.data[self.code_start[tag] : self.code_end[tag]]
             if self.value(tag) == b"EOF" and code.strip() == b"0":
                 self.has_end = True
@@ -122,6 +126,26 @@ class RawTags:
     def value(self, tag: int) -> bytes:
         """Return the value of a tag without the blanks around it."""
         return self.data[self.value_start[tag] : self.value_end[tag]].strip()
+
+    def values(self, tags: Ints) -> list[bytes]:
+        """Return the values of many tags without the blanks around them."""
+        data = self.data
+        found = [
+            data[a:b]
+            for a, b in zip(self.value_start[tags].tolist(), self.value_end[tags].tolist(),
+                            strict=True)
+        ]  # fmt: skip
+        for row in np.flatnonzero(self.padded(tags)).tolist():
+            found[row] = found[row].strip()
+        return found
+
+    def padded(self, tags: Ints | slice) -> NDArray[np.bool_]:
+        """Return which values may have blanks around them."""
+        letters = np.frombuffer(self.data, np.uint8)
+        start, end = self.value_start[tags], self.value_end[tags]
+        blank = (letters[start] <= 32) | (letters[np.maximum(end - 1, 0)] <= 32)
+        padded: NDArray[np.bool_] = blank & (end > start)
+        return padded
 
     def line(self, tag: int) -> int:
         """Return the line number of a tag's value in the text file."""
@@ -137,7 +161,7 @@ class RawTags:
     @cached_property
     def zero_values(self) -> list[bytes]:
         """Values of the tags with group code 0."""
-        return [self.value(tag) for tag in self.zeros.tolist()]
+        return self.values(self.zeros)
 
     def _find_sections(self) -> list[_Section]:
         sections: list[_Section] = []

@@ -8,7 +8,8 @@ in two ways is one part.  The turn is tried from features that both must have.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -106,9 +107,12 @@ def _gather(shapes: _Shapes, close: _Close, first_of: Ints) -> Ints:
             continue
         firsts.append(body)
         near = close.to(index, free)
-        same = near[shapes.match(body, close.bodies[near])] if len(near) else near
-        first_of[close.bodies[same]] = body
-        free[same] = False
+        if len(near):
+            same = shapes.moved(body, close.bodies[near])
+            same[~same] = shapes.match(body, close.bodies[near[~same]])
+            near = near[same]
+        first_of[close.bodies[near]] = body
+        free[near] = False
     return np.array(firsts)
 
 
@@ -188,17 +192,12 @@ class _Shapes:
 
     bodies: Bodies
     tolerance: float
-    pieces: Pieces = field(init=False)
-    tree: shapely.STRtree = field(init=False)
 
     def __post_init__(self) -> None:
         lines, self.body, self.kind = self.bodies.lines, self.bodies.body, self.bodies.kind
         mine = np.flatnonzero(self.body >= 0)
         self.centre = lines.centroid[self.bodies.outline]
         self.turn = np.zeros(len(self.centre))  # of each against the first it is the same as
-        self.pieces = pieces_of(lines)
-        reach = np.array([-1.0, -1.0, 1.0, 1.0]) * self.tolerance
-        self.tree = shapely.STRtree(shapely.box(*(self.pieces.box + reach).T))
         points, owner = _sample(lines.take(mine))
         row = mine[owner]
         self.rows = mine[np.argsort(self.body[mine], kind="stable")]
@@ -208,9 +207,43 @@ class _Shapes:
         self.points, self.points_kind = points[order], self.kind[row][order]
         body = self.body[row][order]
         self.points_begin = np.searchsorted(body, every)
-        self.anchors = _anchors(self.bodies, self.centre)
         self.counts = np.zeros((4, len(self.centre)), np.int64)
         np.add.at(self.counts, (self.kind[mine], self.body[mine]), 1)
+
+    @cached_property
+    def pieces(self) -> Pieces:
+        """All lines in pieces."""
+        return pieces_of(self.bodies.lines)
+
+    @cached_property
+    def tree(self) -> shapely.STRtree:
+        """Boxes of the pieces, as wide as the tolerance."""
+        reach = np.array([-1.0, -1.0, 1.0, 1.0]) * self.tolerance
+        return shapely.STRtree(shapely.box(*(self.pieces.box + reach).T))
+
+    @cached_property
+    def anchors(self) -> _Anchors:
+        """Features that fix turns."""
+        return _anchors(self.bodies, self.centre)
+
+    def moved(self, first: int, others: Ints) -> Bools:
+        """Whether each of `others` is copy `first` moved only, point for point.
+
+        Most copies on a sheet are; they need not be laid on each other.
+        """
+        size = np.diff(self.points_begin)
+        fits: Bools = size[others] == size[first]
+        own = slice(self.points_begin[first], self.points_begin[first + 1])
+        arm = self.points[own] - self.centre[first]
+        step = max(1, AT_ONCE // max(len(arm), 1))
+        rows = np.flatnonzero(fits)
+        for begin in range(0, len(rows), step):
+            part = rows[begin : begin + step]
+            point = self.points_begin[others[part]][:, None] + np.arange(len(arm))
+            gap = self.points[point] - self.centre[others[part]][:, None] - arm
+            near = (np.hypot(gap[..., 0], gap[..., 1]) <= self.tolerance).all(axis=1)
+            fits[part] = near & (self.points_kind[point] == self.points_kind[own]).all(axis=1)
+        return fits
 
     def match(
         self, first: int, others: Ints, *, mirrored: bool = False, cuts_only: bool = False

@@ -5,6 +5,7 @@ import io
 import os
 import sys
 import zipfile
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -198,14 +199,15 @@ def test_what_the_reader_does_not_deliver_is_said(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A reader that swallows circles: the tags are the witness."""
-    from analyzer.drawing import reading
+    from analyzer.drawing import reading, space
 
-    honest = reading.read_content
+    honest = space.read_content
 
-    def swallow(entities: Any, raw: Any = None) -> Any:
-        return honest([e for e in entities if e.dxftype() != "CIRCLE"], raw)
+    def swallow(entities: Any, raw: Any = None, numbers: Any = None) -> Any:
+        return honest([e for e in entities if e.dxftype() != "CIRCLE"], raw, numbers)
 
-    monkeypatch.setattr(reading, "read_content", swallow)
+    monkeypatch.setattr(space, "read_content", swallow)
+    monkeypatch.setattr(reading, "load_document", partial(reading.load_document, direct=False))
     text = tags_text([*square(0, 0, 50), circle_tags(9, 9, 3, "A"), circle_tags(30, 9, 3, "A")])
     drawing = read_text(tmp_path, text)
     (row,) = drawing.account.ignored
