@@ -41,6 +41,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("flips", "least_squares", "choosing"),
     ("comparison",),
     ("sheeting", "calibration", "payback"),
+    ("request",),
     ("report",),
     ("batch",),
     ("cli",),

@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from analyzer.errors import InputError
 from analyzer.job import NEXT_STEPS, PLATES
 from analyzer.units import parse_length, parse_power
+
+if TYPE_CHECKING:
+    from analyzer.request import Request
 
 FORMATS = ("text", "json")
 LATER = ("csv", "html", "svg", "png", "pdf", "dxf")
@@ -43,6 +46,12 @@ class Asked:
     force: bool
     fail_on: str | None
     why: bool
+
+    def request(self) -> Request:
+        """Return what decides an answer, without what is only about output."""
+        from analyzer.request import Request
+
+        return Request(**{name: getattr(self, name) for name in Request.__dataclass_fields__})
 
 
 class _Quantity(click.ParamType):  # type: ignore[type-arg,unused-ignore]

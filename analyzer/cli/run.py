@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,11 +15,7 @@ from analyzer.errors import BurrcastError, InputError
 
 if TYPE_CHECKING:
     from analyzer.comparison import Answer
-    from analyzer.job import Job
-    from analyzer.shop import Shop
-    from analyzer.tolerances import Tolerances
 
-MOST_JOIN = 2.0  # wider than this, a gap is no slip of the pen [mm]
 drawings_argument = click.argument(
     "drawings", nargs=-1, required=True, metavar="DRAWING...", type=click.Path()
 )
@@ -73,67 +69,7 @@ def _answers(
 
 def answer_for(path: Path, asked: Asked) -> Answer:
     """Read, look and advise for one drawing, with the shop file that is in force for it."""
-    from analyzer.budgets import DEFAULT as BUDGETS
-    from analyzer.comparison import check
-    from analyzer.drawing.reading import ReadOptions
-    from analyzer.shop import load_shop
-
-    shop = load_shop(asked.shop, path.parent)
-    options = ReadOptions(
-        units=asked.units, layer_roles=(*asked.layer_roles, *shop.layer_roles),
-        tolerances=tolerances_of(asked), budgets=BUDGETS.changed(asked.limits),
-    )  # fmt: skip
-    return check(path, job_of(asked, shop), shop, options)
-
-
-def tolerances_of(asked: Asked) -> Tolerances:
-    """Return the tolerances, with the gap to close as asked."""
-    from analyzer.tolerances import DEFAULT
-
-    if asked.join_mm is None:
-        return DEFAULT
-    if not DEFAULT.weld <= asked.join_mm <= MOST_JOIN:
-        raise InputError(
-            f"gaps of {asked.join_mm:g} mm cannot be closed",
-            where="--join",
-            hint=f"use {DEFAULT.weld:g} to {MOST_JOIN:g} mm; wider gaps must be drawn shut",
-        )
-    return replace(DEFAULT, join=asked.join_mm)
-
-
-def job_of(asked: Asked, shop: Shop) -> Job:
-    """Return the job from options, else the shop file; name all that is missing."""
-    from analyzer.job import Job
-    from analyzer.process.choose import check_range
-    from analyzer.process.gas import gas_named
-    from analyzer.process.material import material_named
-    from analyzer.process.recipe import checked_share
-
-    material = asked.material or shop.material
-    thickness = asked.thickness_mm if asked.thickness_mm is not None else shop.thickness_mm
-    power = asked.power_kw if asked.power_kw is not None else shop.power_kw
-    wanted = {"--material": material, "--thickness": thickness, "--power": power}
-    missing = [name for name, value in wanted.items() if value is None]
-    if material is None or thickness is None or power is None:
-        raise InputError(
-            f"missing {' and '.join(missing)}",
-            hint="give it as an option or in the shop file burrcast.toml, for example"
-            " --material mild-steel --thickness 10mm --power 10kW",
-        )
-    check_range(thickness, power)
-    if asked.share_percent is not None:
-        checked_share(asked.share_percent, where="--share")
-    return Job(
-        material=material_named(material, {row.material for row in shop.own_rows}).name,
-        thickness_mm=thickness,
-        power_kw=power,
-        plate=asked.plate or shop.plate or "clean",
-        plate_told=bool(asked.plate or shop.plate),
-        next_step=asked.next_step or shop.next_step,
-        gases=tuple(gas_named(gas) for gas in asked.gases),
-        oxygen_share_percent=asked.share_percent,
-        tolerance=asked.tolerance,
-    )
+    return asked.request().answer(path)
 
 
 # --- output ------------------------------------------------------------------------------

@@ -1,0 +1,126 @@
+"""What decides an answer besides the drawing: options as values, filled up from the shop file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from analyzer.errors import InputError
+
+if TYPE_CHECKING:
+    from analyzer.comparison import Answer
+    from analyzer.job import Job
+    from analyzer.shop import Shop
+    from analyzer.tolerances import Tolerances
+
+MOST_JOIN = 2.0  # wider than this, a gap is no slip of the pen [mm]
+
+
+@dataclass(frozen=True)
+class Request:
+    """Options of one question; None or empty where nothing was told.
+
+    Attributes
+    ----------
+    material, plate, next_step : str or None
+        As in `analyzer.job.Job`.
+    thickness_mm, power_kw : float or None
+        [mm], [kW]
+    units : str or None
+        Unit of the drawing.
+    join_mm : float or None
+        Gap to close. [mm]
+    tolerance : str or None
+        General tolerance class.
+    gases : tuple of str
+    share_percent : float or None
+        Oxygen in the mixed gas. [% by volume]
+    shop : Path or None
+        Shop file; the nearest one above the drawing where not told.
+    layer_roles : tuple of (role, layer name pattern)
+    limits : tuple of (name, value)
+        Limits on input that are lowered or raised.
+    """
+
+    material: str | None = None
+    thickness_mm: float | None = None
+    power_kw: float | None = None
+    plate: str | None = None
+    next_step: str | None = None
+    units: str | None = None
+    join_mm: float | None = None
+    tolerance: str | None = None
+    gases: tuple[str, ...] = ()
+    share_percent: float | None = None
+    shop: Path | None = None
+    layer_roles: tuple[tuple[str, str], ...] = ()
+    limits: tuple[tuple[str, float], ...] = ()
+
+    def answer(self, path: Path, shop: Shop | None = None) -> Answer:
+        """Read, look and advise for one drawing, with the shop file that is in force for it.
+
+        Raises
+        ------
+        InputError
+            If the drawing cannot be read or the job is not possible.
+        """
+        from analyzer.budgets import DEFAULT as BUDGETS
+        from analyzer.comparison import check
+        from analyzer.drawing.reading import ReadOptions
+        from analyzer.shop import load_shop
+
+        shop = shop or load_shop(self.shop, path.parent)
+        options = ReadOptions(
+            units=self.units, layer_roles=(*self.layer_roles, *shop.layer_roles),
+            tolerances=self.tolerances(), budgets=BUDGETS.changed(self.limits),
+        )  # fmt: skip
+        return check(path, self.job(shop), shop, options)
+
+    def tolerances(self) -> Tolerances:
+        """Return the tolerances, with the gap to close as asked."""
+        from analyzer.tolerances import DEFAULT
+
+        if self.join_mm is None:
+            return DEFAULT
+        if not DEFAULT.weld <= self.join_mm <= MOST_JOIN:
+            raise InputError(
+                f"gaps of {self.join_mm:g} mm cannot be closed",
+                where="--join",
+                hint=f"use {DEFAULT.weld:g} to {MOST_JOIN:g} mm; wider gaps must be drawn shut",
+            )
+        return replace(DEFAULT, join=self.join_mm)
+
+    def job(self, shop: Shop) -> Job:
+        """Return the job from the options, else the shop file; name all that is missing."""
+        from analyzer.job import Job
+        from analyzer.process.choose import check_range
+        from analyzer.process.gas import gas_named
+        from analyzer.process.material import material_named
+        from analyzer.process.recipe import checked_share
+
+        material = self.material or shop.material
+        thickness = self.thickness_mm if self.thickness_mm is not None else shop.thickness_mm
+        power = self.power_kw if self.power_kw is not None else shop.power_kw
+        wanted = {"--material": material, "--thickness": thickness, "--power": power}
+        missing = [name for name, value in wanted.items() if value is None]
+        if material is None or thickness is None or power is None:
+            raise InputError(
+                f"missing {' and '.join(missing)}",
+                hint="give it as an option or in the shop file burrcast.toml, for example"
+                " --material mild-steel --thickness 10mm --power 10kW",
+            )
+        check_range(thickness, power)
+        if self.share_percent is not None:
+            checked_share(self.share_percent, where="--share")
+        return Job(
+            material=material_named(material, {row.material for row in shop.own_rows}).name,
+            thickness_mm=thickness,
+            power_kw=power,
+            plate=self.plate or shop.plate or "clean",
+            plate_told=bool(self.plate or shop.plate),
+            next_step=self.next_step or shop.next_step,
+            gases=tuple(gas_named(gas) for gas in self.gases),
+            oxygen_share_percent=self.share_percent,
+            tolerance=self.tolerance,
+        )
