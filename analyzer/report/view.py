@@ -83,13 +83,17 @@ class View:
     why: tuple[Row, ...] = ()
 
 
-def view_of(answer: Answer, *, why: bool = False, full: bool = False) -> View:
+def view_of(
+    answer: Answer, *, why: bool = False, full: bool = False, gas: str | None = None
+) -> View:
     """Return what is shown of `answer`; with `why` the numbers behind it as well.
 
-    With `full` the table of gases holds gas, electricity and what the money is made of.
+    With `full` the table of gases holds gas, electricity and what the money is made of.  With
+    `gas` the minutes, the findings and the numbers are those of that gas, not the advised one.
     """
     analysis, advice = answer.analysis, answer.advice
-    best = analysis.under(advice.gas) if advice.gas else None
+    asked = gas or advice.gas
+    best = analysis.under(asked) if asked else None
     read = best or (analysis.gases[0] if analysis.gases else None)
     findings = read.findings if read else analysis.on_drawing
     change = lines_of(analysis, [f for f in findings if asks_change(f)])
