@@ -209,6 +209,11 @@ FINDS: dict[str, bytes] = {
         *(_line(0, k, 900, 900 - k) for k in range(0, 900, 6)),
         *(_line(450 + k / 999, 450, 450 + k / 999, 450.01) for k in range(999)),
     ),
+    # 2 GB: layer names in an array of text, every one as wide as the longest
+    "one layer name of a hundred thousand letters": _drawing(
+        *_SQUARE, _line(3, 3, 9, 9).replace("8 0 ", f"8 {'B' * 100_000} ", 1),
+        *(_line(0, 60 + k, 50, 60 + k) for k in range(3000)),
+    ),
     # minutes: a part half a kilometre high over thousands of slats
     "a part of half a kilometre": _drawing(
         _line(0, 0, 5e5, 0), _line(5e5, 0, 5e5, 9), _line(5e5, 9, 0, 9), _line(0, 9, 0, 0)

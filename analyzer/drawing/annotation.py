@@ -101,9 +101,12 @@ def _whole_lines(strokes: Strokes, sources: Sources) -> tuple[Strokes, Ints]:
     Only pieces on one layer and in one block reference: a drawing whose lines are broken
     elsewhere reads the same.
     """
-    layers = np.unique(sources.layers[strokes.source].astype(str), return_inverse=True)[1]
+    named = [str(name) for name in sources.layers[strokes.source].tolist()]
+    # names stay objects: an array of text is as wide as its longest, and one may be 100 kB
+    rank = {name: k for k, name in enumerate(sorted(set(named)))}
+    layers = np.array([rank[name] for name in named], dtype=np.int64)
     tops = np.where(strokes.source >= sources.count_top, sources.top[strokes.source], -1)
-    kind = np.unique(np.column_stack((layers.reshape(-1), tops)), axis=0, return_inverse=True)[1]
+    kind = np.unique(np.column_stack((layers, tops)), axis=0, return_inverse=True)[1]
     line, first, rows, node = joined(strokes.rows, strokes.node, kind.reshape(-1))
     whole = Strokes(rows, strokes.source[first], node, strokes.place, strokes.extent)
     return whole, line
