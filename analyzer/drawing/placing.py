@@ -97,7 +97,7 @@ class Builder:
         """Count what the tags hold and the reader did not deliver, for all copies."""
         if raw is not None:
             given = Counter(zip(content.types, content.layers, strict=True))
-            told = Counter((entity.type, entity.layer) for entity in raw.entities)
+            told = Counter(zip(raw.entities.types, raw.entities.layers, strict=True))
             for key, count in missing(told, given).items():
                 self.lost[key] += count * copies
 

@@ -276,7 +276,10 @@ def _accounts(sources: Sources, reasons: list[str], tags: RawDrawing) -> tuple[A
     """Return the accounts of top level and of what block references hold."""
     top = sources.count_top
     given = Counter(zip(sources.types[:top].tolist(), sources.layers[:top].tolist(), strict=True))
-    raw = Counter((e.type, e.layer) for e in tags.entities if not e.paper)
+    told = tags.entities
+    raw = Counter(
+        (told.types[i], told.layers[i]) for i in np.flatnonzero(~told.paper).tolist()
+    )  # fmt: skip
     return (
         _account(sources, reasons, range(top), missing(raw, given)),
         _account(sources, reasons, range(top, len(reasons)), sources.lost),
