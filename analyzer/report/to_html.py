@@ -18,8 +18,8 @@ from analyzer.comparison import Answer
 from analyzer.reasons import Key, losses, losses_in_every_gas, span, spoken
 from analyzer.report.rows import Row
 from analyzer.report.to_html_element import Raw, el, together
-from analyzer.report.to_html_figures import Pictures, pictures_of
-from analyzer.report.to_html_picture import badge
+from analyzer.report.to_html_figures import SCREEN, Pictures, pictures_on
+from analyzer.report.to_html_picture import badge, edge_sample
 from analyzer.report.to_svg_marks import small_shapes
 from analyzer.report.verdict import verdict_words
 from analyzer.report.view import Line, View, view_of
@@ -28,6 +28,7 @@ from analyzer.rules.rule import LEVELS, Finding
 
 STATES = {"": "ok", "note": "ok", "rework": "caution", "loss": "not advisable"}
 WHY_COLUMNS = ("number", "value", "made from", "whose, how sure")
+EDGE_WORDS = ("no burr", "wipes off", "brush or belt", "grinder")
 MOST_BADGES = 12  # marks shown beside one finding before the rest is folded away
 
 
@@ -50,13 +51,12 @@ def answer_html(what: str, answer: Answer, *, why: bool = False) -> str:
     }
     words = view_of(answer, why=True, full=True)
     words = replace(words, verdict=verdict_words(analysis, answer.advice))
-    pictures = pictures_of(analysis)
+    pictures = pictures_on(answer)
     main = el(
         "main",
         _answer(what, words),
         _choice(answer) if views else None,
-        el("div", _figures(pictures), _findings(answer, words, views, pictures),
-           class_="looked alone" if len(pictures.figures) == 1 else "looked"),
+        _looked(answer, words, views, pictures),
         _table(analysis, words),
         _behind(words, views),
         _why(views, opened=why),
@@ -173,9 +173,30 @@ def _state(result: GasResult, everywhere: set[Key]) -> tuple[str, str]:
     return STATES[level], f"{worst.rule.replace('-', ' ')}{places}"
 
 
-def _figures(pictures: Pictures) -> Raw:
-    return el("section", el("div", *pictures.drawn, class_="figures"), pictures.note,
-              aria_label="Pictures")  # fmt: skip
+def _looked(answer: Answer, words: View, views: dict[str, View], pictures: Pictures) -> Raw:
+    """Return pictures and findings: side by side, or the findings first where parts are many."""
+    count = len(pictures.figures)
+    figures = el(
+        "section", el("div", *pictures.drawn, class_="figures"), _edges(answer.analysis),
+        pictures.note, aria_label="Pictures",
+    )  # fmt: skip
+    found = _findings(answer, words, views, pictures)
+    if count > 2:
+        return el("div", found, el("h2", "Parts"), figures, class_="looked many")
+    return el("div", figures, found, class_="looked alone" if count == 1 else "looked")
+
+
+def _edges(analysis: Analysis) -> Raw:
+    """Return the key to the edges: a sample of every class there is, and its metres."""
+    keys = []
+    for result in analysis.gases:
+        samples = [
+            el("span", edge_sample(burr, SCREEN), f" {EDGE_WORDS[burr]} {metres:.2f} m")
+            for burr, metres in enumerate(result.edge_m)
+            if metres >= 0.005
+        ]
+        keys.append(el("p", "Edge: ", *samples, class_=f"key small in in-{result.gas}"))
+    return together(*keys)
 
 
 def _findings(answer: Answer, words: View, views: dict[str, View], pictures: Pictures) -> Raw:

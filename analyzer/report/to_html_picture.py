@@ -9,14 +9,22 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from analyzer.geometry.contours import Floats
+from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS
 from analyzer.report.to_html_element import Raw, el, together
 from analyzer.report.to_svg_figure import Figure, scale_of
 from analyzer.report.to_svg_marks import Spot, place_marks, shape_of, size_of
+from analyzer.report.to_svg_paths import Frame
 
-SEEN = 640.0
-"""Width that marks are placed for. [px]"""
+SEEN = (640.0, 470.0, 250.0)
+"""Width that marks are placed for where a picture is alone, one of two, one of many. [px]"""
 
-TALLEST = 560.0
+TALLEST = (560.0, 420.0, 260.0)
+"""Its largest height in the same cases. [px]"""
+
+MOST_ORDERED = 99
+"""Pierces of one picture whose numbers can still be read."""
+
 MOST_SMALL = 1500
 """Shapes without a number in one picture and gas."""
 
@@ -31,18 +39,18 @@ class Layer:
     numbers: Raw
 
 
-def picture(figure: Figure, layers: Mapping[str, Layer], *, small: bool = False) -> Raw:
-    """Return the picture with what every gas puts on it."""
+def picture(figure: Figure, layers: Mapping[str, Layer], *, beside: int = 0) -> Raw:
+    """Return the picture with what every gas puts on it, where so many more stand beside it."""
     frame = figure.frame
+    edges = [el("g", layer.edges, class_=f"in in-{gas}") for gas, layer in layers.items()]
     lines = el(
-        "svg", figure.drawn(),
-        *(el("g", layer.edges, class_=f"in in-{gas}") for gas, layer in layers.items()),
+        "svg", figure.drawn(edges=edges),
         *(el("g", el("g", layer.order, class_="order"), class_=f"in in-{gas}")
           for gas, layer in layers.items()),
         class_="line", viewBox=f"0 0 {frame.across} {frame.down}", preserveAspectRatio="none",
         aria_hidden="true", width="100%", height="100%",
     )  # fmt: skip
-    seen = seen_width(figure, SEEN / 2.0 if small else SEEN)
+    seen = seen_width(figure, SEEN[min(beside, 2)], beside)
     marks = [
         el("g", el("g", *_marks(figure, gas, layer.spots, seen), class_="marks"),
            el("g", layer.numbers, class_="order"), class_=f"in in-{gas}")
@@ -58,19 +66,19 @@ def picture(figure: Figure, layers: Mapping[str, Layer], *, small: bool = False)
     return el("div", pic, _scale(figure), class_="sheet")
 
 
-def rules_of(figure: Figure) -> str:
+def rules_of(figure: Figure, beside: int) -> str:
     """Return the style rules that give a picture its shape."""
     frame = figure.frame
-    width = seen_width(figure, 1e9)
+    width = seen_width(figure, 1e9, beside)
     return (
         f"#pic-{figure.id},#scale-{figure.id}{{width:min(100%,{width:.0f}px)}}"
         f"#pic-{figure.id}{{aspect-ratio:{frame.across}/{frame.down}}}"
     )
 
 
-def seen_width(figure: Figure, most: float) -> float:
-    """Return how wide a picture is seen on a page that wide. [px]"""
-    return min(most, TALLEST * figure.frame.width / figure.frame.height)
+def seen_width(figure: Figure, most: float, beside: int) -> float:
+    """Return how wide a picture is seen in a column so wide. [px]"""
+    return min(most, TALLEST[min(beside, 2)] * figure.frame.width / figure.frame.height)
 
 
 def _marks(figure: Figure, gas: str, spots: Sequence[Spot], seen: float) -> list[Raw]:
@@ -106,6 +114,17 @@ def _mark(spot: Spot, gas: str, dx: float, dy: float) -> tuple[Raw, Raw]:
     return together(pointer, el("circle", r="2.2")), link
 
 
+def order_numbers(places: Floats, frame: Frame) -> Raw:
+    """Return the number of every pierce, shape (n, 2), in cutting order; none where too many."""
+    if len(places) > MOST_ORDERED:
+        return Raw("")
+    return together(*(
+        el("text", str(number), x=f"{across * 100:.2f}%", y=f"{down * 100:.2f}%", dx=5.0, dy=-4.0,
+           class_="turn")
+        for number, (across, down) in enumerate((frame.share(x, y) for x, y in places.tolist()), 1)
+    ))  # fmt: skip
+
+
 def badge(level: str, number: int, gas: str, *, on_picture: bool) -> Raw:
     """Return a mark as it stands beside its finding; a link where it is on the picture."""
     wide, tall = size_of(level, number)
@@ -122,6 +141,13 @@ def badge(level: str, number: int, gas: str, *, on_picture: bool) -> Raw:
         )  # fmt: skip
     return el("span", shape, id=f"finding-{key}", class_="badge", role="img",
               aria_label=f"Mark {number}, {level}, on no picture")  # fmt: skip
+
+
+def edge_sample(burr: int, scale: float) -> Raw:
+    """Return a short piece of edge of one burr class, as a key."""
+    width = BURR_WIDTHS[burr] * scale if burr else BURR_WIDTHS[burr]
+    line = el("path", d="M1 7H31", stroke=BURR_COLOURS[burr], stroke_width=width)
+    return el("svg", line, width="32", height="14", class_="sample", aria_hidden="true")
 
 
 def _scale(figure: Figure) -> Raw:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from analyzer.report.palette import LEVEL_FILLS, LEVEL_LINES, LEVEL_NUMBERS
 from analyzer.report.to_html_element import Look, Raw, el, together
 
 REACH = {"note": 11.0, "rework": 17.0, "loss": 11.5}
@@ -19,10 +20,8 @@ TALL = {"note": 11.0, "rework": 17.0, "loss": 11.5}
 WIDER = {1: 1.0, 2: 1.0, 3: 1.3}
 """How much larger a shape is for numbers of so many digits. [-]"""
 
-LOOK = {"note": ("#fff", "#000"), "rework": ("#fff", "#000"), "loss": ("#000", "#fff")}
-"""Fill of a shape and colour of its number."""
-
 DIRECTIONS = ((0.7, -0.7), (-0.7, -0.7), (0.7, 0.7), (-0.7, 0.7), (0, -1), (1, 0), (-1, 0), (0, 1))
+AWAY = (7.0, 16.0, 30.0, 48.0, 70.0)  # from the place to the edge of the shape, tried in turn [px]
 CELL = 40.0  # of the grid that finds neighbours [px]
 MOST_NUMBERED = 400  # marks with a number in one picture
 
@@ -77,7 +76,7 @@ def place_marks(
         if numbered >= MOST_NUMBERED and not pinned[k]:
             placed[k] = Placed(k, None, None)
             continue
-        offset = _room(grid, x, y, wide, tall)
+        offset = _room(grid, x, y, wide, tall, AWAY if pinned[k] else AWAY[:2])
         if offset is None and pinned[k]:
             offset = (0.7 * (wide + 9.0), -0.7 * (tall + 9.0))
         if offset is None:
@@ -102,7 +101,7 @@ def shape_of(level: str, number: int, x: float, y: float) -> Raw:
     Note: a circle.  Rework: a square on its corner.  Loss: a filled square, the number white.
     """
     wide, tall = size_of(level, number)
-    look: Look = {"class_": "shape", "fill": LOOK[level][0], "stroke": "#000", "stroke_width": 2.0}
+    look = _look(level, 2.0) | {"class_": "shape"}
     if level == "note":
         shape = el("circle", cx=x, cy=y, r=wide, **look)
     elif level == "rework":
@@ -110,28 +109,38 @@ def shape_of(level: str, number: int, x: float, y: float) -> Raw:
         shape = el("path", d=corners, **look)
     else:
         shape = el("rect", x=x - wide, y=y - tall, width=2.0 * wide, height=2.0 * tall, **look)
-    number_text = el("text", str(number), x=x, y=y + 5.0, text_anchor="middle", fill=LOOK[level][1])
+    number_text = el(
+        "text",
+        str(number),
+        x=x,
+        y=y + 5.0,
+        text_anchor="middle",
+        font_weight=600,
+        fill=LEVEL_NUMBERS[level],
+    )
     return together(shape, number_text)
 
 
 def small_shapes() -> Raw:
     """Return the definitions of shapes without a number, by level."""
-    look: Look = {"stroke": "#000", "stroke_width": 1.5}
     return el(
         "defs",
-        el("circle", id="s-note", r=4.5, fill=LOOK["note"][0], **look),
-        el("path", id="s-rework", d="M0 -6l6 6l-6 6l-6 -6z", fill=LOOK["rework"][0], **look),
-        el("rect", id="s-loss", x=-4.5, y=-4.5, width=9.0, height=9.0, fill=LOOK["loss"][0],
-           **look),
+        el("circle", id="s-note", r=4.5, **_look("note", 1.5)),
+        el("path", id="s-rework", d="M0 -6l6 6l-6 6l-6 -6z", **_look("rework", 1.5)),
+        el("rect", id="s-loss", x=-4.5, y=-4.5, width=9.0, height=9.0, **_look("loss", 1.5)),
     )  # fmt: skip
+
+
+def _look(level: str, width: float) -> Look:
+    return {"fill": LEVEL_FILLS[level], "stroke": LEVEL_LINES[level], "stroke_width": width}
 
 
 def _room(
     grid: dict[tuple[int, int], list[tuple[float, float, float, float]]],
-    x: float, y: float, wide: float, tall: float,
+    x: float, y: float, wide: float, tall: float, reaches: Sequence[float],
 ) -> tuple[float, float] | None:  # fmt: skip
     """Return the first free place beside a point, None where there is none."""
-    for away in (7.0, 16.0, 30.0):
+    for away in reaches:
         for across, down in DIRECTIONS:
             dx, dy = across * (wide + away), down * (tall + away)
             if _free(grid, x + dx, y + dy, wide, tall):
