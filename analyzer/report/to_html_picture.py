@@ -40,7 +40,17 @@ class Layer:
 
 
 def picture(figure: Figure, layers: Mapping[str, Layer], *, beside: int = 0) -> Raw:
-    """Return the picture with what every gas puts on it, where so many more stand beside it."""
+    """Return the picture with what every gas puts on it.
+
+    Parameters
+    ----------
+    figure : Figure
+        What it shows.
+    layers : mapping of str to Layer
+        By key of the gas, as `to_html.key_of` makes it.
+    beside : int
+        How many more pictures stand beside it.
+    """
     frame = figure.frame
     edges = [el("g", layer.edges, class_=f"in in-{gas}") for gas, layer in layers.items()]
     lines = el(
@@ -60,7 +70,7 @@ def picture(figure: Figure, layers: Mapping[str, Layer], *, beside: int = 0) -> 
         "svg", el("title", figure.title),
         el("desc", "Outline true to scale. Marks: circle to look at, diamond for hand work, black"
            " square for a loss; each leads to its finding."),
-        lines, *marks, id=f"pic-{figure.id}", class_="pic", role="group",
+        lines, *marks, id=f"pic-{figure.key}", class_="pic", role="group",
         aria_label=f"Picture of {figure.title}",
     )  # fmt: skip
     return el("div", pic, _scale(figure), class_="sheet")
@@ -71,8 +81,8 @@ def rules_of(figure: Figure, beside: int) -> str:
     frame = figure.frame
     width = seen_width(figure, 1e9, beside)
     return (
-        f"#pic-{figure.id},#scale-{figure.id}{{width:min(100%,{width:.0f}px)}}"
-        f"#pic-{figure.id}{{aspect-ratio:{frame.across}/{frame.down}}}"
+        f"#pic-{figure.key},#scale-{figure.key}{{width:min(100%,{width:.0f}px)}}"
+        f"#pic-{figure.key}{{aspect-ratio:{frame.across}/{frame.down}}}"
     )
 
 
@@ -157,6 +167,6 @@ def _scale(figure: Figure) -> Raw:
     bar = el("rect", x="0", y="0", width=f"{share:.3f}%", height="5", fill="#000")
     half = el("rect", x="1", y="1", width=f"{share / 2.0:.3f}%", height="3", fill="#fff")
     return el(
-        "svg", bar, half, el("text", words, x="0", y="20"), id=f"scale-{figure.id}",
+        "svg", bar, half, el("text", words, x="0", y="20"), id=f"scale-{figure.key}",
         class_="scale", role="img", aria_label=f"Scale bar of {words}",
     )  # fmt: skip

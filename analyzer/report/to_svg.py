@@ -7,7 +7,7 @@ reader.  All sizes are pixels of a picture 1000 wide.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from analyzer.comparison import Answer
@@ -26,6 +26,7 @@ from analyzer.report.to_svg_figure import (
     traverse_lines,
 )
 from analyzer.report.to_svg_marks import Spot, place_marks, shape_of, size_of, small_shapes
+from analyzer.report.to_svg_paths import Frame
 from analyzer.report.verdict import verdict_words
 from analyzer.report.view import Line, view_of
 from analyzer.report.wording import several
@@ -60,6 +61,7 @@ def answer_svg(answer: Answer, *, gas: str | None = None) -> str:
     analysis = answer.analysis
     read = gas or answer.advice.gas or (analysis.gases[0].gas if analysis.gases else None)
     shown_gas = next((one for one in pictures_of(answer) if one.gas == read), None)
+    best = analysis.under(read) if read else None
     marks = shown_gas.marks if shown_gas else drawing_marks(answer)
     figures, left = figures_of(analysis, [marks])
     spots = spots_on(marks, figures)
@@ -68,17 +70,17 @@ def answer_svg(answer: Answer, *, gas: str | None = None) -> str:
     head = [view.job, view.minutes, f"Shown in {spoken(read)}." if read else ""]
     levels = {mark.number: mark.level for mark in marks}
     blocks = [
-        *_words(told, size=18, weight=700),
-        *(block for words in head for block in _words(words)),
-        *_key(answer, read),
+        *words_of(told, size=18, weight=700),
+        *(block for words in head for block in words_of(words)),
+        key_of(best.edge_m if best else ()),
         *_pictures(figures, spots, shown_gas),
-        *(_words(f"{several(left, 'part')} more without a picture.") if left else ()),
-        *(block for line in (*view.change, *view.expect) for block in _finding(line, levels)),
+        *(words_of(f"{several(left, 'part')} more without a picture.") if left else ()),
+        *(found_line(line, levels) for line in (*view.change, *view.expect)),
     ]
-    return _file(view.title, blocks)
+    return file_of(view.title, blocks)
 
 
-def _file(title: str, blocks: Iterable[Block]) -> str:
+def file_of(title: str, blocks: Iterable[Block]) -> str:
     """Return blocks one below the other as a whole file."""
     made, down = [], EDGE
     for block in blocks:
@@ -97,7 +99,7 @@ def _file(title: str, blocks: Iterable[Block]) -> str:
 # --- words -------------------------------------------------------------------------------
 
 
-def _words(words: str, *, size: int = 14, weight: int = 400, indent: float = 0.0) -> list[Block]:
+def words_of(words: str, *, size: int = 14, weight: int = 400, indent: float = 0.0) -> list[Block]:
     """Return words broken into lines; widths are guessed by the number of letters."""
     broad = 0.64 if weight > 400 else 0.55  # of a letter, against the size
     letters = int((WIDE - 2.0 * EDGE - indent) / (broad * size))
@@ -108,7 +110,7 @@ def _words(words: str, *, size: int = 14, weight: int = 400, indent: float = 0.0
     ]  # fmt: skip
 
 
-def _finding(line: Line, levels: dict[int, str]) -> list[Block]:
+def found_line(line: Line, levels: Mapping[int, str]) -> Block:
     """Return one kind of finding: its marks, what it is, what to do."""
     shapes, across, tall = [], 0.0, 0.0
     for number in line.marks[:4]:
@@ -118,25 +120,24 @@ def _finding(line: Line, levels: dict[int, str]) -> list[Block]:
         across, tall = across + 2.0 * wide + 6.0, max(tall, 2.0 * high)
     if len(line.marks) > 4:
         shapes.append(el("text", f"+{len(line.marks) - 4}", x=across, y=25.0))
-    rows = [*_words(f"{line.level.upper()}: {line.what}", indent=170.0),
-            *_words(line.remedy, weight=600, indent=170.0)]  # fmt: skip
+    rows = [*words_of(f"{line.level.upper()}: {line.what}", indent=170.0),
+            *words_of(line.remedy, weight=600, indent=170.0)]  # fmt: skip
     made, down = [], 4.0
     for row in rows:
         made.append(el("g", row.markup, transform=f"translate(0 {down:.1f})"))
         down += row.height
-    return [Block(together(*shapes, *made), max(down, tall) + 10.0)]
+    return Block(together(*shapes, *made), max(down, tall) + 10.0)
 
 
-def _key(answer: Answer, gas: str | None) -> list[Block]:
-    """Return the key to marks and edges."""
+def key_of(edge_m: Sequence[float] = ()) -> Block:
+    """Return the key to marks, and to the edges by their metres of every class."""
     shapes = [("note", "look once"), ("rework", "hand work"), ("loss", "scrap to expect")]
     made, across = [], 0.0
     for level, words in shapes:
         made.append(el("use", href=f"#s-{level}", x=across + 7.0, y=15.0))
         made.append(el("text", words, x=across + 20.0, y=20.0))
         across += 36.0 + 7.5 * len(words)
-    result = answer.analysis.under(gas) if gas else None
-    for burr, metres in enumerate(result.edge_m if result else ()):
+    for burr, metres in enumerate(edge_m):
         if metres < 0.005:
             continue
         words = f"{EDGE_WORDS[burr]} {metres:.2f} m"
@@ -144,7 +145,7 @@ def _key(answer: Answer, gas: str | None) -> list[Block]:
                        stroke_width=BURR_WIDTHS[burr]))  # fmt: skip
         made.append(el("text", words, x=across + 34.0, y=20.0))
         across += 50.0 + 7.5 * len(words)
-    return [Block(together(*made), 34.0)]
+    return Block(together(*made), 34.0)
 
 
 # --- pictures ----------------------------------------------------------------------------
@@ -188,8 +189,8 @@ def _found(
     """Return a part with burr along its edges and marks."""
     scale = _fit(figure, room, tallest)
     edges = [burr_edges(part.runs, figure.frame, 1.0 / scale)] if part else []
-    return _panel(figure, scale, figure.drawn(1.0 / scale, edges), _marks(figure, scale, spots),
-                  figure.title)  # fmt: skip
+    marks = marks_in(figure.frame, scale, spots)
+    return panel(figure.frame, scale, figure.drawn(1.0 / scale, edges), marks, figure.title)
 
 
 def _order(figure: Figure, part: PartPicture, room: float, tallest: float) -> Block:
@@ -202,7 +203,7 @@ def _order(figure: Figure, part: PartPicture, room: float, tallest: float) -> Bl
            stroke="#FFFFFF", stroke_width="3", paint_order="stroke", font_weight="600")
         for number, (x, y) in enumerate(figure.frame.units(places).tolist(), 1)
     ]  # fmt: skip
-    return _panel(figure, scale, lines, together(*numbers[:MOST_TURNS]), "Order of cuts")
+    return panel(figure.frame, scale, lines, together(*numbers[:MOST_TURNS]), "Order of cuts")
 
 
 def _fit(figure: Figure, room: float, tallest: float) -> float:
@@ -210,11 +211,11 @@ def _fit(figure: Figure, room: float, tallest: float) -> float:
     return min(room / figure.frame.across, tallest / figure.frame.down)
 
 
-def _panel(figure: Figure, scale: float, lines: Raw, marks: Raw, title: str) -> Block:
-    """Return one picture with its scale bar and title."""
-    height = figure.frame.down * scale
-    length, words = scale_of(figure.frame.width)
-    bar = length / figure.frame.unit * scale
+def panel(frame: Frame, scale: float, lines: Raw, marks: Raw, title: str) -> Block:
+    """Return one picture with its scale bar and title; scale [px] is one unit of the frame."""
+    height = frame.down * scale
+    length, words = scale_of(frame.width)
+    bar = length / frame.unit * scale
     below = height + 22.0
     return Block(
         together(
@@ -230,11 +231,11 @@ def _panel(figure: Figure, scale: float, lines: Raw, marks: Raw, title: str) -> 
     )  # fmt: skip
 
 
-def _marks(figure: Figure, scale: float, spots: Sequence[Spot]) -> Raw:
+def marks_in(frame: Frame, scale: float, spots: Sequence[Spot]) -> Raw:
     """Return numbered marks with pointers, and small shapes where there is no room."""
-    unit = figure.frame.unit
+    unit = frame.unit
     places = [
-        ((spot.x - figure.frame.x) / unit * scale, (figure.frame.y - spot.y) / unit * scale,
+        ((spot.x - frame.x) / unit * scale, (frame.y - spot.y) / unit * scale,
          spot.level, spot.number)
         for spot in spots
     ]  # fmt: skip

@@ -39,6 +39,8 @@ class Figure:
     ----------
     id : str
         Of the part, or "drawing".
+    key : str
+        The same as a name that may stand in an id and a style rule.
     title, caption : str
         What it shows, in words.
     frame : Frame
@@ -51,6 +53,7 @@ class Figure:
     """
 
     id: str
+    key: str
     title: str
     caption: str
     frame: Frame
@@ -100,7 +103,9 @@ def figures_of(analysis: Analysis, marks: Sequence[Sequence[Mark]]) -> tuple[lis
         Parts without a picture: where there are many, those with least found.
     """
     parts, left = _chosen(analysis, marks)
-    figures = [figure_of_part(part, _caption(part, analysis)) for part in parts]
+    figures = [
+        figure_of_part(part, _caption(part, analysis), f"part{n}") for n, part in enumerate(parts)
+    ]
     beside = [(spot.x, spot.y) for row in marks for spot in spots_on(row, figures).get(WHOLE, ())]
     if beside or not figures or len(analysis.parts.loose):
         places = np.array(beside).reshape(-1, 2)
@@ -156,7 +161,7 @@ def _caption(part: Part, analysis: Analysis) -> str:
     )
 
 
-def figure_of_part(part: Part, caption: str) -> Figure:
+def figure_of_part(part: Part, caption: str, key: str = "part") -> Figure:
     """Return the picture of one part."""
     contours = part.contours
     outline, islands = np.zeros((2, len(contours)), dtype=bool)
@@ -168,7 +173,7 @@ def figure_of_part(part: Part, caption: str) -> Figure:
     if part.other_hand_of:
         title += f", other hand of {part.other_hand_of}"
     return Figure(
-        part.id, shown(title), caption, _frame(box_of(contours, part.marks, part.bends)),
+        part.id, key, shown(title), caption, _frame(box_of(contours, part.marks, part.bends)),
         contours.take(outline), contours.take(contours.closed & ~outline & ~islands),
         contours.take(islands), contours.take(~contours.closed), part.marks, part.bends,
     )  # fmt: skip
@@ -190,7 +195,7 @@ def figure_of_drawing(analysis: Analysis, places: Floats | None = None) -> Figur
     outer &= cuts.closed
     title = f"The whole drawing, {several(analysis.totals.parts, 'part')}"
     return Figure(
-        WHOLE, title, "", _frame(box), cuts.take(outer),
+        WHOLE, "whole", title, "", _frame(box), cuts.take(outer),
         cuts.take(cuts.closed & ~outer & ~islands), cuts.take(islands), cuts.take(~cuts.closed),
         drawing.marks, drawing.bends,
     )  # fmt: skip
