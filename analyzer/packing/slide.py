@@ -15,7 +15,10 @@ from analyzer.packing.masks import TOUCH, Rings, minkowski
 from analyzer.packing.shapes import Shape
 
 PASSES = 12
-"""Rounds of pushes at most; a round that moves nothing ends it."""
+"""Rounds of pushes on a strip at most; a round that moves nothing ends it."""
+
+FEW = 2
+"""Rounds on a sheet: more gain a millimetre."""
 
 LEAST_GAIN = 1e-3
 """Shorter pushes are not worth another round. [mm]"""
@@ -28,25 +31,28 @@ class Slider:
     ----------
     shapes : sequence of Shape
         All shapes.
-    obstacles : sequence of ndarray
-        Convex pieces that do not move. [mm]
     """
 
-    def __init__(self, shapes: Sequence[Shape], obstacles: Sequence[Floats] = ()) -> None:
-        self.shapes, self.obstacles = shapes, tuple(obstacles)
+    def __init__(self, shapes: Sequence[Shape]) -> None:
+        self.shapes = shapes
         self._rings: dict[tuple[int, int], Rings] = {}
-        self.steps = 0
 
     def rings(self, fixed: int, moving: int) -> Rings:
-        """Return where `moving` would meet `fixed` (-1: the obstacles). [mm]"""
+        """Return where `moving` would meet `fixed`. [mm]"""
         rings = self._rings.get((fixed, moving))
         if rings is None:
-            pieces = self.obstacles if fixed < 0 else self.shapes[fixed].pieces
-            rings = minkowski(pieces, [-piece for piece in self.shapes[moving].pieces])
+            back = [-piece for piece in self.shapes[moving].pieces]
+            rings = minkowski(self.shapes[fixed].pieces, back)
             self._rings[fixed, moving] = rings
         return rings
 
-    def push(self, index: Sequence[int], corners: Floats, directions: str = "xy") -> Floats:
+    def push(
+        self,
+        index: Sequence[int],
+        corners: Floats,
+        obstacles: Sequence[Floats] = (),
+        passes: int = PASSES,
+    ) -> Floats:
         """Return corners after pushing every shape left and down, by turns, until all rest.
 
         Parameters
@@ -55,16 +61,29 @@ class Slider:
             Shape of every item.
         corners : ndarray, shape (n, 2)
             Where they lie, none on another. [mm]
-        directions : str
-            "x" to the left, "y" down, in this order.
+        obstacles : sequence of ndarray
+            Convex pieces that do not move. [mm]
+        passes : int
+            Rounds at most.
         """
+        blocks = (
+            {
+                i: minkowski(obstacles, [-piece for piece in self.shapes[i].pieces])
+                for i in sorted(set(index))
+            }
+            if obstacles
+            else {}
+        )
         at = corners.copy()
         size = np.array([self.shapes[i].size for i in index]).reshape(-1, 2)
-        for _ in range(PASSES):
+        for _ in range(passes):
             before = at.copy()
-            for axis in ["xy".index(d) for d in directions]:
+            for axis in (0, 1):
                 for item in np.argsort(at[:, axis], kind="stable").tolist():
-                    at[item, axis] = self._stop(index, at, size, item, axis)
+                    stop = self._stop(index, at, size, item, axis)
+                    if blocks:
+                        stop = max(stop, self._meets(blocks[index[item]], at[item], axis))
+                    at[item, axis] = min(stop, float(at[item, axis]))
             if float(np.abs(at - before).max(initial=0.0)) < LEAST_GAIN:
                 break
         return at
@@ -84,13 +103,10 @@ class Slider:
                 break  # all others end before
             rings = self.rings(index[other], index[item])
             stop = max(stop, self._meets(rings, at[item] - at[other], axis) + at[other, axis])
-        if self.obstacles:
-            stop = max(stop, self._meets(self.rings(-1, index[item]), at[item], axis))
-        return min(stop, own)
+        return stop
 
     def _meets(self, rings: Rings, step: Floats, axis: int) -> float:
         """The last end of a ring before `step` on the way along -axis; -inf where none is."""
-        self.steps += 1
         if not len(rings.owner):
             return -np.inf
         across = 1 - axis
