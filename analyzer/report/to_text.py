@@ -93,7 +93,9 @@ def section(title: str, lines: Sequence[str]) -> list[str]:
     return [title, *lines] if lines else []
 
 
-def wrapped(text: str, indent: int = 0, hanging: int | None = None, width: int = WIDTH) -> list[str]:
+def wrapped(
+    text: str, indent: int = 0, hanging: int | None = None, width: int = WIDTH
+) -> list[str]:
     """Break `text` into lines of at most `width` columns; none for no text."""
     first = " " * indent
     return textwrap.wrap(
