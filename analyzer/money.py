@@ -41,6 +41,10 @@ class Cost:
     def __add__(self, other: Cost) -> Cost:
         return Cost(*(getattr(self, f.name) + getattr(other, f.name) for f in fields(self)))
 
+    def times(self, count: float) -> Cost:
+        """Return what `count` of it cost."""
+        return Cost(*(getattr(self, f.name) * count for f in fields(self)))
+
 
 TERMS = tuple(f.name for f in fields(Cost))
 

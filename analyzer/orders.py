@@ -30,10 +30,11 @@ JOB_COLUMNS = ("material", "thickness", *_THICKNESS, "plate", "next")
 
 @dataclass(frozen=True)
 class BadLine:
-    """A row that cannot be used: its line in the file, and why."""
+    """A row that cannot be used: its line in the file, why, and its drawing where it names one."""
 
     line: int
     reason: str
+    drawing: str = ""
 
 
 @dataclass(frozen=True)
@@ -152,7 +153,7 @@ def _line(
     filled = {name: cell for name, cell in zip(names, cells, strict=False) if cell}
     for column in needed:
         if column not in filled:
-            return BadLine(number, f"{column} is empty")
+            return BadLine(number, f"{column} is empty", filled.get("drawing", ""))
     return Line(path, number, filled, decimal_comma)
 
 

@@ -110,7 +110,7 @@ def read_part_list(
         try:
             good.append(_wanted(row, given, shop, turns))
         except InputError as error:
-            bad.append(BadLine(row.number, _without_place(error, row)))
+            bad.append(BadLine(row.number, _without_place(error, row), row.cells["drawing"]))
     if not good and not bad:
         raise InputError(
             "the list has no row", where=str(path), hint="write drawing and quantity of every part"
@@ -177,7 +177,7 @@ def _toml_lines(path: Path) -> Iterator[Line | BadLine]:
             continue
         empty = next((column for column in NEEDED if column not in cells), "")
         if empty:
-            yield BadLine(number, f"{empty} is empty")
+            yield BadLine(number, f"{empty} is empty", cells.get("drawing", ""))
             continue
         yield Line(path, number, cells, decimal_comma=False)
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from analyzer.comparison import Answer
+from analyzer.drawing.drawing import Drawing
 from analyzer.effects.drop_sheet import PlacedDrops
 from analyzer.effects.heat_sheet import SheetHeat
 from analyzer.geometry.contours import Contours
@@ -298,6 +299,25 @@ class Kept:
 
 
 @dataclass(frozen=True, eq=False)
+class NamedDrawing:
+    """A drawing of the job.
+
+    Attributes
+    ----------
+    name : str
+        As written in the list.
+    drawing : Drawing
+        As read: its entities used and ignored.
+    parts : tuple of str
+        Names of the parts taken from it.
+    """
+
+    name: str
+    drawing: Drawing
+    parts: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
 class SheetJob:
     """One material, thickness and plate.
 
@@ -323,6 +343,8 @@ class SheetJob:
         What was decided on the way and should be said.
     steps : tuple of str
         Next steps of its parts, where they differ.
+    drawings : tuple of NamedDrawing
+        Each once, in the order of the list.
     """
 
     file: str
@@ -336,6 +358,7 @@ class SheetJob:
     common: CommonLine | None = None
     notes: tuple[str, ...] = ()
     steps: tuple[str, ...] = ()
+    drawings: tuple[NamedDrawing, ...] = ()
 
     @property
     def job(self) -> Job:

@@ -9,8 +9,10 @@ import numpy as np
 import shapely
 from numpy.typing import ArrayLike
 
+from analyzer.geometry.circles import Circles, true_circles
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints
 from analyzer.geometry.distance import Pieces, box_gaps, nearest_points, pieces_of
+from analyzer.geometry.stacks import between_circles, near_circles, stacks_of
 
 AT_ONCE = 1_000_000
 """Pairs of pieces looked at together, so that memory stays bounded."""
@@ -62,10 +64,35 @@ def box_pairs(a: Floats, b: Floats, reach: float) -> tuple[Ints, Ints]:
     return i[order], j[order]
 
 
+def grouped_box_pairs(
+    a: Floats, b: Floats, reach: float, a_groups: Ints | None, b_groups: Ints | None
+) -> tuple[Ints, Ints]:
+    """Return the pairs of `box_pairs` that are of one group, and looks at no others.
+
+    Every group is laid on a place of its own, so that parts in the cut-outs of each other, a
+    thousand deep, do not meet. Without groups all are one.
+    """
+    if a_groups is None or b_groups is None or not len(a) or not len(b):
+        return box_pairs(a, b, reach)
+    low = np.minimum(a[:, :2].min(axis=0), b[:, :2].min(axis=0))
+    high = np.maximum(a[:, 2:].max(axis=0), b[:, 2:].max(axis=0))
+    names, label = np.unique(np.concatenate((a_groups, b_groups)), return_inverse=True)
+    label = label.reshape(-1)
+    side = int(np.ceil(np.sqrt(len(names))))
+    step = high - low + 2.0 * reach + 1.0
+    shift = np.column_stack((label % side, label // side)) * step - low
+    slack = float(np.spacing(side * step.max())) * 4.0  # what laying them there may round off
+    shift = np.hstack((shift, shift))
+    i, j = box_pairs(a + shift[: len(a)], b + shift[len(a) :], reach + slack)
+    near = box_gaps(a[i], b[j]) <= reach
+    return i[near], j[near]
+
+
 def clearances(contours: Contours, reach: float, groups: Ints | None = None) -> Clearances:
     """Return the least distance of every pair of contours not farther apart than `reach`.
 
-    Lines, arcs and circles exactly; n log n where contours lie spread out.
+    Lines, arcs and circles exactly; n log n where contours lie spread out, and where circles
+    lie about one centre.
 
     Parameters
     ----------
@@ -87,8 +114,9 @@ def clearances(contours: Contours, reach: float, groups: Ints | None = None) -> 
     box = contours.box
     span = float(np.hypot(*(box[:, 2:].max(axis=0) - box[:, :2].min(axis=0))))
     reach = min(reach, span)
+    circles = true_circles(contours)
     pieces = pieces_of(contours)
-    near = _near(pieces, box, reach, groups)
+    near = _near(pieces, box, reach, groups, circles.round)
     low = pieces.owner[near.piece] == near.pair[:, 0]
     sides = [_Side(near.piece[flag], near.label[flag]) for flag in (low, ~low)]
     chunks = []
@@ -96,14 +124,44 @@ def clearances(contours: Contours, reach: float, groups: Ints | None = None) -> 
         chunks.append(_least(pieces, first, second, label, near.bound))
     many = [_least_of_many(pieces, *both) for both in _large(sides, len(near.bound))]
     parts = [c for c in chunks + many if len(c[0])]
+    round_ones = _of_circles(circles, reach, groups)
     if not parts:
-        return _found([], [], [], [])
+        return round_ones
     first = np.concatenate([c[0] for c in parts])
     order = np.lexsort((pieces.owner[np.concatenate([c[1] for c in parts])], pieces.owner[first]))
     joined = [np.concatenate([c[k] for c in parts])[order] for k in range(5)]
     rows = np.column_stack((pieces.owner[joined[0]], pieces.owner[joined[1]]))
     keep = joined[2] <= reach
-    return Clearances(rows[keep], joined[2][keep], joined[3][keep], joined[4][keep])
+    found = Clearances(rows[keep], joined[2][keep], joined[3][keep], joined[4][keep])
+    return _together(found, round_ones)
+
+
+def _of_circles(circles: Circles, reach: float, groups: Ints | None) -> Clearances:
+    """Pairs of circles, from their centres and radii."""
+    stacks = stacks_of(circles, groups)
+    one, two = grouped_box_pairs(stacks.box, stacks.box, reach, stacks.group, stacks.group)
+    once = one <= two
+    i, j = near_circles(stacks, one[once], two[once], reach)
+    swap = stacks.rows[i] > stacks.rows[j]
+    i, j = np.where(swap, j, i), np.where(swap, i, j)
+    widths, first, second = between_circles(
+        (stacks.centre[i], stacks.centre[j]), (stacks.radius[i], stacks.radius[j])
+    )
+    rows = np.column_stack((stacks.rows[i], stacks.rows[j]))
+    order = np.lexsort((rows[:, 1], rows[:, 0]))
+    return Clearances(rows, widths, first, second).take(order[widths[order] <= reach])
+
+
+def _together(one: Clearances, two: Clearances) -> Clearances:
+    """Return two lists of pairs as one, in order."""
+    if not len(two.rows):
+        return one
+    rows = np.vstack((one.rows, two.rows))
+    both = Clearances(
+        rows, np.concatenate((one.widths, two.widths)), np.vstack((one.first, two.first)),
+        np.vstack((one.second, two.second)),
+    )  # fmt: skip
+    return both.take(np.lexsort((rows[:, 1], rows[:, 0])))
 
 
 def _found(rows: object, widths: object, first: object, second: object) -> Clearances:
@@ -131,17 +189,34 @@ class _Side:
     label: Ints
 
 
-def _near(pieces: Pieces, box: Floats, reach: float, groups: Ints | None) -> _Near:
-    """Pieces of both contours of all pairs that may hold the nearest points.
+def _candidates(
+    pieces: Pieces, box: Floats, reach: float, groups: Ints | None, circle: Bools
+) -> tuple[Ints, Ints]:
+    """Pieces near the boxes of contours, but no circle near a circle."""
+    every = np.arange(len(box))
+    round_piece = circle[pieces.owner]
+    found = []
+    for piece, other in (
+        (np.flatnonzero(~round_piece), every), (np.flatnonzero(round_piece), every[~circle])
+    ):  # fmt: skip
+        own = None if groups is None else groups[pieces.owner[piece]]
+        theirs = None if groups is None else groups[other]
+        i, j = grouped_box_pairs(pieces.box[piece], box[other], reach, own, theirs)
+        found.append((piece[i], other[j]))
+    one, two = (np.concatenate(side) for side in zip(*found, strict=True))
+    order = np.lexsort((two, one))
+    return one[order], two[order]
+
+
+def _near(pieces: Pieces, box: Floats, reach: float, groups: Ints | None, circle: Bools) -> _Near:
+    """Pieces of both contours of all pairs that may hold the nearest points, circles left out.
 
     A pair counts when pieces of either come near the box of the other.  How near it is at
     most follows from any point of the one: the other touches all four sides of its box.
     """
-    piece, other = box_pairs(pieces.box, box, reach)
+    piece, other = _candidates(pieces, box, reach, groups, circle)
     own = pieces.owner[piece]
     keep = own != other
-    if groups is not None:
-        keep &= groups[own] == groups[other]
     piece, other, own = piece[keep], other[keep], own[keep]
     count = np.int64(len(box))
     ahead, back = own * count + other, other * count + own

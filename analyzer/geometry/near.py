@@ -6,6 +6,7 @@ lines and arcs by a tree of boxes.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TypeVar
 
 import numpy as np
@@ -13,11 +14,14 @@ from numpy.typing import NDArray
 
 from analyzer.errors import InputError
 from analyzer.geometry.contours import Floats, Ints
+from analyzer.geometry.piled import in_piles, near_pile, piles_of
 
 Number = TypeVar("Number", np.int64, np.float64)
 
 _COLUMN = 0x9E3779B1  # cell (i, j) has the key i * _COLUMN + j: neighbours differ by a constant
 _MOST_PAIRS = 20_000_000
+_FIRST_BLOCK, _LAST_BLOCK = 2_000, 20_000  # points asked of the tree at once
+_PAIRS_AT_ONCE = 1_000_000
 _MOST_BOXES = 2_000_000  # pieces that segments are boxed in, besides one each
 
 
@@ -206,32 +210,51 @@ def points_near_segments(
     InputError
         If there are more pairs than memory.
     """
-    import shapely
-
     if not len(points) or not len(starts):
         nothing = np.zeros(0, dtype=np.int64)
         return nothing, nothing
-    piece_boxes, owner = _small_boxes(points, starts, ends, bulges, boxes)
-    grown = piece_boxes + distance * np.array([-1.0, -1.0, 1.0, 1.0])
-    tree = shapely.STRtree(shapely.box(*grown.T))
     found: list[tuple[Ints, Ints]] = []
     total = 0
-    block = 20_000  # points at a time: only what is really near is kept
-    for first in range(0, len(points), block):
-        some = points[first : first + block]
-        point, piece = tree.query(shapely.points(some))
-        segment = owner[piece]
+    for point, segment in _maybe_near(points, starts, ends, bulges, boxes, distance):
         near = (
-            distance_to_segments(some[point], starts[segment], ends[segment], bulges[segment])
+            distance_to_segments(points[point], starts[segment], ends[segment], bulges[segment])
             <= distance
         )
-        found.append((point[near] + first, segment[near]))
+        found.append((point[near], segment[near]))
         total += int(near.sum())
         if total > _MOST_PAIRS:
             raise InputError(f"more than {_MOST_PAIRS:,} line ends lie on other lines")
+    if not found:
+        return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
     pairs = np.concatenate([point * len(starts) + segment for point, segment in found])
     pairs = distinct(pairs.astype(np.int64))  # a point near two pieces of one segment
     return pairs // len(starts), pairs % len(starts)
+
+
+def _maybe_near(
+    points: Floats, starts: Floats, ends: Floats, bulges: Floats, boxes: Floats, distance: float
+) -> Iterator[tuple[Ints, Ints]]:
+    """Yield pairs (point, segment) that hold all near ones, a bounded number at once."""
+    import shapely
+
+    piles = piles_of(starts, ends, bulges)
+    by_x = np.argsort(points[:, 0], kind="stable") if piles else np.zeros(0, dtype=np.int64)
+    for pile in piles:
+        yield from near_pile(points, by_x, pile, distance)
+    rest = np.flatnonzero(~in_piles(piles, len(starts)))
+    if not len(rest):
+        return
+    piece_boxes, owner = _small_boxes(points, starts[rest], ends[rest], bulges[rest], boxes[rest])
+    grown = piece_boxes + distance * np.array([-1.0, -1.0, 1.0, 1.0])
+    tree = shapely.STRtree(shapely.box(*grown.T))
+    first, block = 0, _FIRST_BLOCK
+    while first < len(points):
+        point, piece = tree.query(shapely.points(points[first : first + block]))
+        yield point + first, rest[owner[piece]]
+        first += block
+        # as many points as give about as many pairs as we want at once
+        wanted = block * _PAIRS_AT_ONCE / max(len(point), 1)
+        block = int(np.clip(wanted, 100, min(4 * block, _LAST_BLOCK)))
 
 
 def _small_boxes(

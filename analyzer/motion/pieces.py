@@ -176,16 +176,20 @@ class Pieces:
         return Pieces(first, *(getattr(self, name)[keep] for name in columns))
 
     def length_below(self, limit: Floats) -> Floats:
-        """Return the length of every row run slower than its limit, shape (r,). [mm]
+        """Return the length of every row run slower than its limit, shape (r,). [mm]"""
+        low, high = self.stretches_below(limit[self.row])
+        return np.bincount(self.row, high - low, len(self.first) - 1).astype(float)
 
-        Exact: within a piece the acceleration keeps its sign, so its slow part is one of
-        its ends.
+    def stretches_below(self, limit: Floats) -> tuple[Floats, Floats]:
+        """Return where on its row every piece is slower than its limit, from and to. [mm]
+
+        Both have shape (p,) and are equal where it never is.  Exact: within a piece the
+        acceleration keeps its sign, so its slow part is one of its ends.
         """
         index = np.arange(len(self.way))
-        bound = limit[self.row]
         ending = self.speed_after(index, self.duration)
         # the time at which the speed is the limit: the smaller root, without cancellation
-        gap = bound - self.speed
+        gap = limit - self.speed
         under = np.maximum(self.rate**2 + 2.0 * self.jerk * gap, 0.0)
         sign = np.where(gap >= 0.0, 1.0, -1.0)
         divisor = self.rate + sign * np.sqrt(under)
@@ -193,12 +197,10 @@ class Pieces:
             cross = np.where(divisor != 0.0, 2.0 * gap / divisor, 0.0)
         cross = np.clip(np.nan_to_num(cross), 0.0, self.duration)
         until = self._way_after(index, cross)
-        whole = self.length
-        starts_slow, ends_slow = self.speed < bound, ending < bound
-        slow = np.where(
-            starts_slow, np.where(ends_slow, whole, until), np.where(ends_slow, whole - until, 0.0)
-        )
-        return np.bincount(self.row, slow, len(self.first) - 1).astype(float)
+        starts_slow, ends_slow = self.speed < limit, ending < limit
+        low = np.where(starts_slow | ~ends_slow, 0.0, until)
+        high = np.where(ends_slow, self.length, np.where(starts_slow, until, 0.0))
+        return self.way + low, self.way + high
 
 
 def _running(values: Floats, first: Ints, row: Ints) -> Floats:

@@ -11,11 +11,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
-import shapely
 
-from analyzer.geometry.contours import Bools, Floats, Ints
+from analyzer.geometry.contours import Bools, Floats, Ints, wrapped
 from analyzer.packing.shapes import Shape
 
 TOUCH = 1e-7
@@ -36,6 +36,23 @@ class Rings:
 
     points: Floats
     owner: Ints
+
+    @cached_property
+    def extent(self) -> tuple[Floats, Floats]:
+        """Least and greatest x of every ring, shape (n,). [mm]"""
+        return self._reach(0)
+
+    @cached_property
+    def rise(self) -> tuple[Floats, Floats]:
+        """Least and greatest y of every ring, shape (n,). [mm]"""
+        return self._reach(1)
+
+    def _reach(self, axis: int) -> tuple[Floats, Floats]:
+        if not len(self.owner):
+            return np.zeros(0), np.zeros(0)
+        at = np.flatnonzero(np.diff(self.owner, prepend=-1))
+        values = self.points[:, axis]
+        return np.minimum.reduceat(values, at), np.maximum.reduceat(values, at)
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,13 +117,66 @@ class Masks:
 
 
 def minkowski(one: Sequence[Floats], other: Sequence[Floats]) -> Rings:
-    """Return the sums of every convex piece of the one with every one of the other. [mm]"""
-    sums = [(a[:, None] + b[None, :]).reshape(-1, 2) for a in one for b in other]
-    index = np.repeat(np.arange(len(sums)), [len(s) for s in sums])
-    hulls = shapely.convex_hull(shapely.linestrings(np.concatenate(sums), indices=index))
-    hulls = hulls[shapely.get_type_id(hulls) == shapely.GeometryType.POLYGON]
-    points, owner = shapely.get_coordinates(shapely.orient_polygons(hulls), return_index=True)
-    return Rings(points, owner)
+    """Return the sums of every convex piece of the one with every one of the other. [mm]
+
+    The edges of both by their heading, from the sum of both lowest corners.  (A convex hull of
+    all sums of corners would do, but loses corners where two are a rounding error apart.)
+
+    Examples
+    --------
+    >>> square = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
+    >>> minkowski([square], [2.0 * square]).points.max(axis=0).tolist()
+    [3.0, 3.0]
+    """
+    start_a, edge_a, head_a, count_a = _edges(one)
+    start_b, edge_b, head_b, count_b = _edges(other)
+    pair_a = np.repeat(np.arange(len(one)), len(other))
+    pair_b = np.tile(np.arange(len(other)), len(one))
+    rows_a, owner_a = _picked(count_a, pair_a)
+    rows_b, owner_b = _picked(count_b, pair_b)
+    edges = np.concatenate((edge_a[rows_a], edge_b[rows_b]))
+    owner = np.concatenate((owner_a, owner_b))
+    heading = np.concatenate((head_a[rows_a], head_b[rows_b]))
+    order = np.lexsort((heading, owner))
+    edges, owner = edges[order], owner[order]
+    many = np.bincount(owner, minlength=len(pair_a))
+    first = np.concatenate(([0], np.cumsum(many + 1)[:-1]))
+    steps = np.zeros((len(edges) + len(pair_a), 2))
+    steps[np.arange(len(edges)) + owner + 1] = edges
+    steps[first] = 0.0
+    points = np.cumsum(steps, axis=0)
+    ring = np.repeat(np.arange(len(pair_a)), many + 1)
+    points += (start_a[pair_a] + start_b[pair_b] - points[first])[ring]
+    points[first + many] = points[first]  # closed to the last digit: no column slips through
+    return Rings(points, ring)
+
+
+def _edges(pieces: Sequence[Floats]) -> tuple[Floats, Floats, Floats, Ints]:
+    """Lowest corner of every piece, its edges from there, their headings, how many it has.
+
+    Headings grow along the piece from 0 to one turn whatever rounding says: of two edges along
+    a bottom that dips by a last digit one would otherwise come first and the other last.
+    """
+    starts, edges, headings = [], [], []
+    for piece in pieces:
+        turn = int(np.lexsort((piece[:, 0], piece[:, 1]))[0])
+        ring = np.vstack((piece[turn:], piece[: turn + 1]))
+        edge = ring[1:] - ring[:-1]
+        angle = np.arctan2(edge[:, 1], edge[:, 0])
+        turns = wrapped(np.diff(angle, prepend=0.0))
+        starts.append(ring[0])
+        edges.append(edge)
+        headings.append(np.maximum.accumulate(np.cumsum(turns)))
+    many = np.array([len(e) for e in edges], np.int64)
+    return np.array(starts), np.concatenate(edges), np.concatenate(headings), many
+
+
+def _picked(counts: Ints, groups: Ints) -> tuple[Ints, Ints]:
+    """Rows of all members of groups, one group after the other, and which each belongs to."""
+    many = counts[groups]
+    first = (np.cumsum(counts) - counts)[groups]
+    within = np.arange(int(many.sum())) - np.repeat(np.cumsum(many) - many, many)
+    return np.repeat(first, many) + within, np.repeat(np.arange(len(groups)), many)
 
 
 def rastered(rings: Rings, cell: float, low: Ints, shape: tuple[int, int]) -> Bools:
@@ -124,11 +194,9 @@ def rastered(rings: Rings, cell: float, low: Ints, shape: tuple[int, int]) -> Bo
         Points along x and y.
     """
     width, height = shape
-    keys_a, bottom, keys_b, top = _crossings(rings, cell, int(low[0]), width)
-    order_a, order_b = np.argsort(keys_a, kind="stable"), np.argsort(keys_b, kind="stable")
-    column = keys_a[order_a] % width if width else keys_a
-    first = np.clip(np.floor((bottom[order_a] + TOUCH) / cell) + 1 - low[1], 0, height)
-    last = np.clip(np.ceil((top[order_b] - TOUCH) / cell) - low[1], 0, height)
+    column, bottom, top = _spans(rings, cell, int(low[0]), width)
+    first = np.clip(np.floor((bottom + TOUCH) / cell) + 1 - low[1], 0, height)
+    last = np.clip(np.ceil((top - TOUCH) / cell) - low[1], 0, height)
     keep = last > first
     base = column[keep] * (height + 1)
     size = width * (height + 1)
@@ -139,35 +207,34 @@ def rastered(rings: Rings, cell: float, low: Ints, shape: tuple[int, int]) -> Bo
     return np.ascontiguousarray(inside)
 
 
-def _crossings(
-    rings: Rings, cell: float, low: int, width: int
-) -> tuple[Ints, Floats, Ints, Floats]:
-    """Where grid columns strictly inside a ring meet its lower and its upper edges.
+def _spans(rings: Rings, cell: float, low: int, width: int) -> tuple[Ints, Floats, Floats]:
+    """Grid columns strictly inside each ring, and the least and greatest y of the ring there.
 
-    Every such column meets one edge below and one above, since edges count from their
-    left end up to, not with, their right end.  A key is ring * width + column.
+    Both ends of an edge count to it: least and greatest do not mind a corner met twice, nor
+    edges that run back by a rounding error.
     """
     same = np.flatnonzero(rings.owner[1:] == rings.owner[:-1])
     a, b, owner = rings.points[same], rings.points[same + 1], rings.owner[same]
-    upright = a[:, 0] == b[:, 0]
-    a, b, owner = a[~upright], b[~upright], owner[~upright]
-    below = a[:, 0] < b[:, 0]  # counter-clockwise: to the right along the bottom
-    left = np.where(below[:, None], a, b)
-    right = np.where(below[:, None], b, a)
-    count = int(rings.owner[-1]) + 1 if len(rings.owner) else 0
-    start, end = np.full(count, np.inf), np.full(count, -np.inf)
-    np.minimum.at(start, owner, left[:, 0])
-    np.maximum.at(end, owner, right[:, 0])
-    floor = np.floor((start + TOUCH) / cell).astype(np.int64) + 1
-    ceil = np.ceil((end - TOUCH) / cell).astype(np.int64)
-    first = np.maximum(np.ceil(left[:, 0] / cell).astype(np.int64), floor[owner])
-    last = np.minimum(np.ceil(right[:, 0] / cell).astype(np.int64), ceil[owner])
-    first, last = np.clip(first, low, low + width), np.clip(last, low, low + width)
-    many = np.maximum(last - first, 0)
+    swap = (a[:, 0] > b[:, 0])[:, None]
+    left, right = np.where(swap, b, a), np.where(swap, a, b)
+    start, end = rings.extent
+    first = np.maximum(np.ceil(left[:, 0] / cell), np.floor((start[owner] + TOUCH) / cell) + 1)
+    last = np.minimum(np.floor(right[:, 0] / cell), np.ceil((end[owner] - TOUCH) / cell) - 1)
+    begin = np.maximum(first.astype(np.int64), low)
+    many = np.maximum(np.minimum(last.astype(np.int64), low + width - 1) - begin + 1, 0)
     edge = np.repeat(np.arange(len(many)), many)
-    column = np.arange(len(edge)) - np.repeat(np.cumsum(many) - many, many) + first[edge]
-    slope = (right[:, 1] - left[:, 1]) / (right[:, 0] - left[:, 0])
+    column = np.arange(len(edge)) - np.repeat(np.cumsum(many) - many, many) + begin[edge]
+    run = right[:, 0] - left[:, 0]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        slope = np.where(run > 0.0, (right[:, 1] - left[:, 1]) / run, 0.0)
     y = left[edge, 1] + slope[edge] * (column * cell - left[edge, 0])
+    y = np.clip(
+        y, np.minimum(left[edge, 1], right[edge, 1]), np.maximum(left[edge, 1], right[edge, 1])
+    )
     key = owner[edge] * width + column - low
-    under = below[edge]
-    return key[under], y[under], key[~under], y[~under]
+    order = np.argsort(key, kind="stable")
+    key, y = key[order], y[order]
+    if not len(key):
+        return key, y, y
+    at = np.flatnonzero(np.diff(key, prepend=-1))
+    return key[at] % width, np.minimum.reduceat(y, at), np.maximum.reduceat(y, at)

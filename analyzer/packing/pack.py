@@ -14,9 +14,10 @@ from analyzer.packing.bounds import Asked, Bounds, bounds_of
 from analyzer.packing.demand import Demand, Spacing
 from analyzer.packing.improve import Ask, Effort, improved
 from analyzer.packing.masks import TOUCH, Masks
-from analyzer.packing.place import Filled, Shop, Work, taken
+from analyzer.packing.place import Filled, Shop, Work, metal, taken
 from analyzer.packing.proof import prove, prove_quantities
 from analyzer.packing.shapes import Metal, Shape, metals, shapes_of
+from analyzer.packing.slide import FEW, Slider
 from analyzer.packing.stock import Stock
 from analyzer.parts.part import Part
 
@@ -144,7 +145,8 @@ def pack(
     fitting, reasons = _fitting(shop, ask, stock, spacing)
     asked = Ask(fitting, ask.counts, ask.spans)
     sheets, effort = improved(shop, asked, effort_s, seed, work)
-    packed = tuple(_packed(parts, demands, stock, shop, sheet) for sheet in sheets)
+    slider = Slider(shop.shapes) if effort_s > 0.0 else None
+    packed = tuple(_packed(parts, demands, stock, shop, slider, sheet) for sheet in sheets)
     for sheet in packed:
         prove(sheet.layout, demands, stock[sheet.stock], spacing)
     laid = _laid(shop, sheets, len(demands))
@@ -179,11 +181,11 @@ def _set_up(
 ) -> tuple[Shop, Ask, list[Way]]:
     wide = metals(parts, demands, spacing.gap_mm)
     ways = [
-        (demand, metal, shapes_of(metal, row, demand, spacing))
-        for row, (demand, metal) in enumerate(zip(demands, wide, strict=True))
+        (demand, own, shapes_of(own, row, demand, spacing))
+        for row, (demand, own) in enumerate(zip(demands, wide, strict=True))
     ]
-    shapes = [shape for _, _, own in ways for shape in own]
-    ends = np.cumsum([len(own) for _, _, own in ways], dtype=int).tolist()
+    shapes = [shape for way in ways for shape in way[2]]
+    ends = np.cumsum([len(way[2]) for way in ways], dtype=int).tolist()
     rows = tuple(tuple(range(e - len(w[2]), e)) for e, w in zip(ends, ways, strict=True))
     fields = tuple(Field.of(s, spacing) for s in stock)
     masks = Masks(shapes, cell_for(stock, len(shapes)))
@@ -233,19 +235,25 @@ def _why_not(shop: Shop, row: int, ask: Ask, stock: Sequence[Stock], spacing: Sp
 
 def _packed(
     parts: Sequence[Part], demands: Sequence[Demand], stock: Sequence[Stock], shop: Shop,
-    sheet: Filled,
+    slider: Slider | None, sheet: Filled,
 ) -> PackedSheet:  # fmt: skip
-    origin, cell = shop.fields[sheet.kind].origin, shop.masks.cell
-    placements = []
-    for index, column, row in sheet.laid:
-        shape = shop.shapes[index]
-        corner = origin + cell * np.array([column, row], float)
-        placements.append(shape.placement(demands[shape.demand].part, corner))
+    """Leave the grid: every part pushed left and down by exact lengths (not for effort 0)."""
+    room = shop.fields[sheet.kind]
+    index = [shape for shape, _, _ in sheet.laid]
+    places = np.array([(column, row) for _, column, row in sheet.laid], float)
+    corners = shop.masks.cell * places
+    if slider is not None:
+        corners = slider.push(index, corners, room.obstacles, FEW)
+    placements = [
+        shop.shapes[i].placement(demands[shop.shapes[i].demand].part, corner + room.origin)
+        for i, corner in zip(index, corners, strict=True)
+    ]
     kind = stock[sheet.kind]
     layout = Layout(tuple(parts), tuple(placements), kind.length_mm, kind.width_mm)
-    metal = sum(shop.shapes[index].area for index, _, _ in sheet.laid)
     used = float(layout.outlines().box[:, 2].max())
-    return PackedSheet(layout, sheet.copies, sheet.kind, used, metal / kind.area_mm2)
+    return PackedSheet(
+        layout, sheet.copies, sheet.kind, used, metal(shop, sheet.laid) / kind.area_mm2
+    )
 
 
 def _laid(shop: Shop, sheets: Sequence[Filled], demands: int) -> list[int]:
@@ -277,9 +285,9 @@ def _unplaced(
     )
 
 
-def _asked(demand: Demand, metal: Metal, ways: Sequence[Shape], many: int) -> Asked:
+def _asked(demand: Demand, own: Metal, ways: Sequence[Shape], many: int) -> Asked:
     square = bool(ways) and demand.turns is not None and all(
         shape.polygon.area >= (1.0 - 1e-9) * float(shape.size.prod()) for shape in ways
     )  # fmt: skip
     sizes = np.array([shape.size for shape in ways]) if square else None
-    return Asked(many, metal.area, metal.grown_area, sizes)
+    return Asked(many, own.area, own.grown_area, sizes)

@@ -94,8 +94,8 @@ class Separation:
     ----------
     shape, column, row : ndarray of int, shape (n,)
         How and where every item lies.
-    cells : int
-        Cells of tables read: the measure of work.
+    cells, steps : int
+        Cells of tables read, and in how many array steps: the measure of work.
     """
 
     def __init__(
@@ -113,9 +113,10 @@ class Separation:
         self.shape, self.column, self.row = (at[:, i].copy() for i in range(3))
         self.weight = np.ones((len(start), len(start)), np.float32)
         self.deep = np.zeros((len(start), len(start)), np.float32)
-        self.cells = 0
+        self.cells = self.steps = 0
         self.size = np.array([s.size for s in tables.masks.shapes])
-        self.set_length(length)
+        for item in range(len(self.shape)):
+            self._measure(item)
 
     def room(self, index: int) -> tuple[int, int]:
         """Return how many places a shape has along x and y."""
@@ -174,6 +175,7 @@ class Separation:
                 weight = weights[other]
                 total[left:right, low:high] += part if weight == 1.0 else part * weight
                 self.cells += part.size
+        self.steps += len(self.shape)
         self.cells += total.size
         return total
 
@@ -227,6 +229,17 @@ class Separation:
                 grow = 1.0 + HEAVIER * self.deep / deepest
                 self.weight *= np.where(self.deep > 0.0, grow, LIGHTER)
                 np.maximum(self.weight, 1.0, out=self.weight)
+
+    def swap(self, one: int, other: int) -> None:
+        """Let two items change places, as far as the strip has room."""
+        for values in (self.column, self.row):
+            values[one], values[other] = values[other], values[one]
+        for item in (one, other):
+            columns, rows = self.room(int(self.shape[item]))
+            self.column[item] = max(min(int(self.column[item]), columns - 1), 0)
+            self.row[item] = max(min(int(self.row[item]), rows - 1), 0)
+        for item in (one, other):
+            self._measure(item)
 
     def state(self) -> tuple[Ints, Ints, Ints]:
         """Return how and where all items lie."""

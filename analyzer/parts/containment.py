@@ -11,10 +11,15 @@ import shapely
 from analyzer.budgets import DEFAULT as BUDGETS
 from analyzer.budgets import Budgets
 from analyzer.drawing.drawing import Fact
-from analyzer.geometry.circles import true_circles
+from analyzer.geometry.circles import Circles, true_circles
 from analyzer.geometry.clearance import clearances, contains_points
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints
+from analyzer.geometry.stacks import stacks_of
 from analyzer.tolerances import DEFAULT, Tolerances
+
+_MOST_FACTS = 20  # pairs that cross, told one by one
+_LARGER = 1e-9  # a contour holds only what is smaller by this share of its area
+_AT_ONCE = 4_000_000  # points and stacks of circles compared together
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,20 +43,23 @@ def check_pairs(contours: Contours, budgets: Budgets = BUDGETS) -> None:
     """Refuse contours of which more than `budgets.pairs` overlap with their boxes.
 
     What is looked at later grows with these pairs: about one a contour on real sheets, but
-    the square of the contours where thousands lie in one another.
+    the square of the contours where thousands lie in one another.  Circles about one centre
+    are looked up, not asked one by one, so they count as the largest of them.
 
     Raises
     ------
     DrawingError
         Naming the limit; counting stops soon after it is passed.
     """
-    closed = contours.take(contours.closed)
-    count, found = len(closed), 0
-    boxes = shapely.box(*closed.box.T)
-    tree = shapely.STRtree(boxes)
+    circles = true_circles(contours)
+    stacks = stacks_of(circles)
+    boxes = np.vstack((contours.box[contours.closed & ~circles.round], stacks.box))
+    shapes = shapely.box(*boxes.T)
+    count, found = len(shapes), 0
+    tree = shapely.STRtree(shapes)
     step = max(budgets.pairs // max(count, 1), 1)  # no more pairs than the limit at once
     for begin in range(0, count, step):
-        some = boxes[begin : begin + step]
+        some = shapes[begin : begin + step]
         found += tree.query(some).shape[1] - len(some)  # each meets itself
         budgets.check("pairs", found // 2)
 
@@ -66,38 +74,68 @@ def find_containment(contours: Contours, tolerances: Tolerances = DEFAULT) -> Co
     points, room = _points_inside(contours, tolerances.flatten)
     own = np.arange(len(contours))
     size = np.where(contours.closed, np.abs(contours.area), 0.0)
-    inner, outer = _around(contours, points, size, room, tolerances.flatten, own)
-    return Containment(
-        _smallest(contours, inner, outer, len(contours)),
-        np.bincount(inner, minlength=len(contours)),
-    )
+    return _around(contours, points, size, room, tolerances.flatten, own)
 
 
 def smallest_around(contours: Contours, points: Floats, tolerances: Tolerances = DEFAULT) -> Ints:
     """Return the smallest closed contour that holds every point, -1 for none, shape (k,)."""
     nothing = np.zeros(len(points))
-    inner, outer = _around(contours, points, nothing, nothing, tolerances.flatten)
-    return _smallest(contours, inner, outer, len(points))
+    return _around(contours, points, nothing, nothing, tolerances.flatten).parent
 
 
 def _around(
     contours: Contours, points: Floats, size: Floats, room: Floats, flatten: float,
     own: Ints | None = None,
-) -> tuple[Ints, Ints]:  # fmt: skip
-    """Every point with each closed contour that holds it and is larger than `size`."""
+) -> Containment:  # fmt: skip
+    """How many closed contours larger than `size` hold every point, and the smallest of them."""
     area = np.abs(contours.area)
-    closed = np.flatnonzero(contours.closed & (area > 0.0))
-    if not len(closed) or not len(points):
-        return np.zeros(0, np.int64), np.zeros(0, np.int64)
-    tree = shapely.STRtree(shapely.box(*contours.box[closed].T))
+    circles = true_circles(contours)
+    least = np.sqrt(size / np.pi)
+    if own is not None:
+        least = np.where(circles.round[own], circles.radius[own], least)  # no circle in itself
+    parent, depth = _circles_around(circles, points, least * (1.0 + _LARGER / 2.0))
+    rest = np.flatnonzero(contours.closed & (area > 0.0) & ~circles.round)
+    if not len(rest) or not len(points):
+        return Containment(parent, depth)
+    tree = shapely.STRtree(shapely.box(*contours.box[rest].T))
     inner, outer = tree.query(shapely.points(points))
-    outer = closed[outer]
-    larger = area[outer] > size[inner] * (1.0 + 1e-9)
+    outer = rest[outer]
+    larger = area[outer] > size[inner] * (1.0 + _LARGER)
     if own is not None:
         larger &= own[inner] != outer
     inner, outer = inner[larger], outer[larger]
     held = _holds(contours, outer, points[inner], room[inner], flatten)
-    return inner[held], outer[held]
+    inner, outer = inner[held], outer[held]
+    other = _smallest(contours, inner, outer, len(points))
+    nearer = (other >= 0) & ((parent < 0) | (area[other] < area[parent]))
+    return Containment(
+        np.where(nearer, other, parent), depth + np.bincount(inner, minlength=len(points))
+    )
+
+
+def _circles_around(circles: Circles, points: Floats, least: Floats) -> tuple[Ints, Ints]:
+    """The smallest circle wider than `least` around every point, -1 for none, and how many."""
+    count = len(points)
+    parent, depth = np.full(count, -1), np.zeros(count, np.int64)
+    stacks = stacks_of(circles)
+    if not len(stacks.rows) or not count:
+        return parent, depth
+    tree = shapely.STRtree(shapely.box(*stacks.box.T))
+    step = max(_AT_ONCE // len(stacks.group), 1)  # points at a time, so that memory stays bounded
+    for begin in range(0, count, step):
+        some = slice(begin, begin + step)
+        point, stack = tree.query(shapely.points(points[some]))
+        point = point + begin
+        arm = points[point] - stacks.centre[stacks.largest[stack]]
+        away = np.hypot(arm[:, 0], arm[:, 1])
+        place = stacks.first_over(stack, np.maximum(away, least[point]))
+        over = stacks.begin[stack + 1] - place
+        point, place, over = point[over > 0], place[over > 0], over[over > 0]
+        np.add.at(depth, point, over)
+        order = np.lexsort((stacks.radius[place], point))
+        order = order[np.diff(point[order], prepend=-1) != 0]
+        parent[point[order]] = stacks.rows[place[order]]
+    return parent, depth
 
 
 def _smallest(contours: Contours, inner: Ints, outer: Ints, count: int) -> Ints:
@@ -220,25 +258,46 @@ def _signed_area(ring: Floats) -> float:
 
 def _crossing_pairs(contours: Contours, tolerances: Tolerances) -> list[Fact]:
     meet = clearances(contours, tolerances.weld)
-    if not len(meet.rows):
-        return []
-    rows, index = np.unique(meet.rows, return_inverse=True)
-    polygons = shapely.make_valid(polygons_of(contours.take(rows), tolerances.flatten / 10.0))
-    one, two = polygons[index.reshape(meet.rows.shape)].T
-    pieces = (
-        shapely.intersection(one, two), shapely.difference(one, two), shapely.difference(two, one),
-    )  # fmt: skip
-    # what is thinner than chords are off their arcs says nothing
-    thick = [~shapely.is_empty(shapely.buffer(p, -tolerances.flatten, quad_segs=2)) for p in pieces]
-    return [
+    meet = meet.take(_overlap(contours, meet.rows, tolerances.flatten))
+    facts = [
         Fact(
             "crossing-contour",
-            f"contours {_size(contours, i)} and {_size(contours, j)} cross",
-            float(meet.first[k, 0]), float(meet.first[k, 1]),
+            f"contours {_size(contours, i)} and {_size(contours, j)} cross", x, y,
         )
-        for k, (i, j) in enumerate(meet.rows.tolist())
-        if thick[0][k] and thick[1][k] and thick[2][k]
+        for (i, j), (x, y) in zip(
+            meet.rows[:_MOST_FACTS].tolist(), meet.first[:_MOST_FACTS].tolist(), strict=True
+        )
     ]  # fmt: skip
+    rest = meet.first[_MOST_FACTS:]
+    if len(rest):
+        x, y = rest[0].tolist()
+        words = f"{len(rest):,} more pairs of contours cross"
+        facts.append(Fact("crossing-contour", words, x, y, len(rest)))
+    return facts
+
+
+def _overlap(contours: Contours, pairs: Ints, flatten: float) -> Bools:
+    """Whether two contours that meet overlap, and neither lies in the other, shape (k,).
+
+    What is thinner than chords are off their arcs says nothing.
+    """
+    circles = true_circles(contours)
+    one, two = pairs.T
+    a, b = circles.radius[one], circles.radius[two]
+    away = np.hypot(*(circles.centre[one] - circles.centre[two]).T)
+    # widths of the lens and of both crescents
+    least = np.minimum(np.minimum(a + b - away, a + away - b), b + away - a)
+    over: Bools = least > 2.0 * flatten
+    other = np.flatnonzero(~(circles.round[one] & circles.round[two]))
+    if not len(other):
+        return over
+    rows, index = np.unique(pairs[other], return_inverse=True)
+    polygons = shapely.make_valid(polygons_of(contours.take(rows), flatten / 10.0))
+    p, q = polygons[index.reshape(-1, 2)].T
+    over[other] = True
+    for piece in (shapely.intersection(p, q), shapely.difference(p, q), shapely.difference(q, p)):
+        over[other] &= ~shapely.is_empty(shapely.buffer(piece, -flatten, quad_segs=2))
+    return over
 
 
 def _size(contours: Contours, row: int) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer.geometry.circles import true_circles
-from analyzer.geometry.clearance import Clearances, box_pairs, clearances
+from analyzer.geometry.clearance import Clearances, clearances, grouped_box_pairs
 from analyzer.geometry.contours import Bools, Contours, Ints
 from analyzer.geometry.distance import Pieces, nearest_points, pieces_of
 from analyzer.parts.part import Web
@@ -101,10 +101,11 @@ def _crossed(contours: Contours, part: Ints, gaps: Clearances) -> Bools:
         np.zeros(count), np.hstack((low, high)), np.arange(count),
     )  # fmt: skip
     pieces = pieces_of(contours)
-    way, piece = box_pairs(ways.box, pieces.box, 0.0)
+    way, piece = grouped_box_pairs(
+        ways.box, pieces.box, 0.0, part[gaps.rows[:, 0]], part[pieces.owner]
+    )
     owner = pieces.owner[piece]
     third = (owner != gaps.rows[way, 0]) & (owner != gaps.rows[way, 1])
-    third &= part[owner] == part[gaps.rows[way, 0]]
     way, piece = way[third], piece[third]
     between, _, _ = nearest_points(ways.take(way), pieces.take(piece))
     crossed[way[between <= 1e-9]] = True

@@ -48,14 +48,14 @@ def _object(schema: str, answer: Answer, *, rework: bool, why: bool) -> Json:
     return {
         "schema": schema,
         "drawing": _drawing(analysis),
-        "job": _job(analysis),
+        "job": job_object(analysis),
         "totals": _totals(analysis),
         "parts": [_part(part, analysis) for part in analysis.parts.parts],
         "gases": [_gas(result, analysis, rework=rework, why=why) for result in analysis.gases],
         "left_out": [
             {"gas": row.gas, "reason": whole(row.reason)} for row in analysis.left_out
         ],
-        "advice": _advice(advice, analysis) if weighed else _choice(advice),
+        "advice": _advice(advice, analysis) if weighed else choice_object(advice),
     }  # fmt: skip
 
 
@@ -115,7 +115,7 @@ def _fact(fact: Fact) -> Json:
     }
 
 
-def _job(analysis: Analysis) -> Json:
+def job_object(analysis: Analysis) -> Json:
     job = analysis.job
     return {
         "material": job.material,
@@ -202,9 +202,9 @@ def _gas(result: GasResult, analysis: Analysis, *, rework: bool, why: bool) -> J
         gas["energy_kwh"] = mm(result.energy_kwh)
         gas["rework_min"] = mm(result.rework_min)
         gas |= _cost(result, analysis)
-    gas["findings"] = [_finding(finding) for finding in result.findings]
+    gas["findings"] = [finding_object(finding) for finding in result.findings]
     if why:
-        gas["why"] = [_number(number) for number in result.numbers]
+        gas["why"] = [number_object(number) for number in result.numbers]
     return gas
 
 
@@ -234,7 +234,7 @@ def timing(times: Timing) -> Json:
     return {**terms, "total": seconds(sum(terms.values()))}
 
 
-def _finding(finding: Finding) -> Json:
+def finding_object(finding: Finding) -> Json:
     places = [{"x": mm(x), "y": mm(y)} for x, y in finding.places]
     return {
         "mark": finding.mark,
@@ -253,7 +253,7 @@ def _finding(finding: Finding) -> Json:
     }
 
 
-def _number(number: Number) -> Json:
+def number_object(number: Number) -> Json:
     return {
         "name": number.name,
         "value": float(number.value),
@@ -270,7 +270,7 @@ def _advice(advice: Advice, analysis: Analysis) -> Json:
     rates, more = analysis.shop.rates, advice.more
     unit = whole(rates.currency) if rates else "min"
     return {
-        **_choice(advice),
+        **choice_object(advice),
         "runner_up": advice.runner_up,
         "runner_up_costs_more": more and {
             "value": mm(more.value), "low": mm(more.low), "high": mm(more.high), "unit": unit,
@@ -287,7 +287,7 @@ def _advice(advice: Advice, analysis: Analysis) -> Json:
     }  # fmt: skip
 
 
-def _choice(advice: Advice) -> Json:
+def choice_object(advice: Advice) -> Json:
     return {
         "gas": advice.gas,
         "reason": whole(advice.reason),

@@ -46,8 +46,10 @@ class Frame:
     unit: float
 
     @staticmethod
-    def around(box: Floats, margin: float = 0.0) -> Frame:
+    def around(box: Floats, margin: float = 0.0, steps: int = STEPS) -> Frame:
         """Return the frame of a box (least x, y, greatest x, y), so much wider on all sides. [mm]
+
+        Its longer side has `steps` units or more.
 
         Examples
         --------
@@ -59,7 +61,7 @@ class Frame:
         longer = max(width, height, 1e-6)
         return Frame(
             low_x - margin, high_y + margin, max(width, 1e-6), max(height, 1e-6),
-            10.0 ** math.floor(math.log10(longer / STEPS)),
+            10.0 ** math.floor(math.log10(longer / steps)),
         )  # fmt: skip
 
     @property

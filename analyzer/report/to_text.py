@@ -21,14 +21,14 @@ def check_page(answer: Answer, *, why: bool = False) -> str:
         _head(view),
         _verdict(view),
         _change(view),
-        _section("Expect", _lines(view.expect) + _wrap(view.hand_work, INDENT)),
+        section("Expect", finding_lines(view.expect) + wrapped(view.hand_work, INDENT)),
         _gases(view),
-        _section("Parts", _table(PART_COLUMNS, view.part_rows) + _bullets(view.part_notes)),
+        section("Parts", table(PART_COLUMNS, view.part_rows) + bullets(view.part_notes)),
         _drawing(view),
-        _section("Not checked", _bullets(view.not_checked)),
-        _section("Assumptions", _bullets(view.assumptions)),
-        _section("Take care", _bullets(view.cautions)),
-        _section("Why these numbers", _whys(view.why)),
+        section("Not checked", bullets(view.not_checked)),
+        section("Assumptions", bullets(view.assumptions)),
+        section("Take care", bullets(view.cautions)),
+        section("Why these numbers", why_lines(view.why)),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
 
@@ -40,10 +40,10 @@ def compare_page(answer: Answer, *, why: bool = False) -> str:
         _head(view, wide),
         _verdict(view, wide),
         _gases(view, wide),
-        _section("Otherwise", _wrap(view.otherwise, INDENT, width=wide)),
-        _section("Not checked", _bullets(view.not_checked, wide)),
-        _section("Take care", _bullets(view.cautions, wide)),
-        _section("Why these numbers", _whys(view.why, wide)),
+        section("Otherwise", wrapped(view.otherwise, INDENT, width=wide)),
+        section("Not checked", bullets(view.not_checked, wide)),
+        section("Take care", bullets(view.cautions, wide)),
+        section("Why these numbers", why_lines(view.why, wide)),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
 
@@ -52,16 +52,16 @@ def compare_page(answer: Answer, *, why: bool = False) -> str:
 
 
 def _head(view: View, width: int = WIDTH) -> list[str]:
-    lines = _wrap(view.title, width=width)
+    lines = wrapped(view.title, width=width)
     for words in (view.job, view.summary):
-        lines += _wrap(words, INDENT, width=width)
+        lines += wrapped(words, INDENT, width=width)
     return lines
 
 
 def _verdict(view: View, width: int = WIDTH) -> list[str]:
-    lines = _wrap(view.verdict, width=width)
+    lines = wrapped(view.verdict, width=width)
     for words in (view.minutes, view.money, *view.reasons):
-        lines += _wrap(words, INDENT, width=width)
+        lines += wrapped(words, INDENT, width=width)
     return lines
 
 
@@ -69,30 +69,33 @@ def _change(view: View) -> list[str]:
     if not view.change:
         return ["Nothing to change."] if view.nothing_to_change else []
     title = "Nothing to change. Look once" if view.nothing_to_change else "Change before cutting"
-    return _section(title, _lines(view.change))
+    return section(title, finding_lines(view.change))
 
 
 def _gases(view: View, width: int = WIDTH) -> list[str]:
     if not view.gas_rows:
-        return _section("Gases", _bullets(view.gas_notes, width))
-    lines = _table(("", *view.gases), view.gas_rows)
-    return _section("Gases, all parts", lines + _bullets(view.gas_notes, width))
+        return section("Gases", bullets(view.gas_notes, width))
+    lines = table(("", *view.gases), view.gas_rows)
+    return section("Gases, all parts", lines + bullets(view.gas_notes, width))
 
 
 def _drawing(view: View) -> list[str]:
-    return _section("The drawing", [
-        *_bullets((view.account, *view.ignored)), *_bullets(view.facts),
+    return section("The drawing", [
+        *bullets((view.account, *view.ignored)), *bullets(view.facts),
     ])  # fmt: skip
 
 
 # --- pieces ------------------------------------------------------------------------------
 
 
-def _section(title: str, lines: Sequence[str]) -> list[str]:
+def section(title: str, lines: Sequence[str]) -> list[str]:
+    """Return a block with its title; nothing where there are no lines."""
     return [title, *lines] if lines else []
 
 
-def _wrap(text: str, indent: int = 0, hanging: int | None = None, width: int = WIDTH) -> list[str]:
+def wrapped(
+    text: str, indent: int = 0, hanging: int | None = None, width: int = WIDTH
+) -> list[str]:
     """Break `text` into lines of at most `width` columns; none for no text."""
     first = " " * indent
     return textwrap.wrap(
@@ -104,31 +107,32 @@ def _wrap(text: str, indent: int = 0, hanging: int | None = None, width: int = W
     )
 
 
-def _bullets(items: Iterable[str], width: int = WIDTH) -> list[str]:
-    return [line for item in items for line in _wrap(item, INDENT, INDENT + 2, width)]
+def bullets(items: Iterable[str], width: int = WIDTH) -> list[str]:
+    """Return one indented paragraph an item."""
+    return [line for item in items for line in wrapped(item, INDENT, INDENT + 2, width)]
 
 
-def _lines(lines: Iterable[Line]) -> list[str]:
+def finding_lines(lines: Iterable[Line]) -> list[str]:
     """One finding a paragraph: marks, level, what; then what to do."""
     out = []
     for line in lines:
         marks = ",".join(map(str, line.marks[:2])) + (".." if len(line.marks) > 2 else "")
         head = f"{marks:>7}  {LEVEL_WORDS[line.level]:<7} "
-        out += _wrap(head + line.what, 0, len(head))
+        out += wrapped(head + line.what, 0, len(head))
         if line.remedy:
-            out += _wrap("> " + line.remedy, len(head), len(head) + 2)
+            out += wrapped("> " + line.remedy, len(head), len(head) + 2)
     return out
 
 
-def _table(head: Sequence[str], rows: Sequence[Row]) -> list[str]:
+def table(head: Sequence[str], rows: Sequence[Row]) -> list[str]:
     """First column left, the others right; empty columns at the end without a head stay left."""
     if not rows:
         return []
-    table = [tuple(head), *((row.label, *row.cells) for row in rows)]
-    columns = max(map(len, table))
-    widths = [max(len(r[c]) for r in table if c < len(r)) for c in range(columns)]
+    every = [tuple(head), *((row.label, *row.cells) for row in rows)]
+    columns = max(map(len, every))
+    widths = [max(len(r[c]) for r in every if c < len(r)) for c in range(columns)]
     out = []
-    for cells in table:
+    for cells in every:
         words = [
             cell.ljust(widths[c]) if c == 0 or c >= len(head) else cell.rjust(widths[c])
             for c, cell in enumerate(cells)
@@ -137,9 +141,10 @@ def _table(head: Sequence[str], rows: Sequence[Row]) -> list[str]:
     return out
 
 
-def _whys(rows: Iterable[Row], width: int = WIDTH) -> list[str]:
+def why_lines(rows: Iterable[Row], width: int = WIDTH) -> list[str]:
+    """Return every headline number with how it was made."""
     out = []
     for row in rows:
         value, how, whose = row.cells
-        out += _wrap(f"{row.label:<12} {value:<14} = {how}; {whose}", INDENT, INDENT + 15, width)
+        out += wrapped(f"{row.label:<12} {value:<14} = {how}; {whose}", INDENT, INDENT + 15, width)
     return out

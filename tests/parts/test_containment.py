@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 import shapely
 from geometry.shapes import CLOSED, line, polygon, rectangle, regular, rotation, rounded, stadium
+from geometry.test_stacks import rings as rings_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -174,9 +175,92 @@ def test_doubles_and_tangents_do_not_cross() -> None:
 
 
 def test_contours_in_one_another_are_bounded() -> None:
-    """Thirty rings about one centre are 30 * 29 / 2 pairs: taken at the limit, refused above."""
-    rings = Contours.join([Contours.circle(0.0, 0.0, 10.0 + k) for k in range(30)])
-    check_pairs(rings, Budgets(pairs=435))
+    """Thirty squares in one another are 30 * 29 / 2 pairs: taken at the limit, refused above."""
+    squares = Contours.join([rectangle(-k, -k, 2 * k, 2 * k) for k in range(1, 31)])
+    check_pairs(squares, Budgets(pairs=435))
     with pytest.raises(DrawingError, match=r"over the limit pairs = 434"):
-        check_pairs(rings, Budgets(pairs=434))
+        check_pairs(squares, Budgets(pairs=434))
     check_pairs(Contours.empty(), Budgets(pairs=1))
+
+
+def test_circles_about_one_centre_count_as_one() -> None:
+    rings = Contours.join([Contours.circle(0.0, 0.0, 10.0 + k) for k in range(30)])
+    check_pairs(rings, Budgets(pairs=1))
+    two = Contours.join([rings, Contours.circle(1.0, 0.0, 4.0), rectangle(-1, -1, 2, 2)])
+    check_pairs(two, Budgets(pairs=3))
+    with pytest.raises(DrawingError, match=r"over the limit pairs = 2"):
+        check_pairs(two, Budgets(pairs=2))
+
+
+in_each_other = st.lists(
+    st.tuples(
+        st.sampled_from(["circle", "circle", "square"]),
+        st.sampled_from([(0.0, 0.0), (0.0, 0.0), (0.5, 0.0), (6.0, 6.0), (-9.0, 3.0)]),
+        st.integers(1, 40),
+    ),
+    min_size=1, max_size=25, unique_by=lambda one: one[1:],
+)  # fmt: skip
+
+
+@settings(max_examples=100, deadline=None)
+@given(drawn=in_each_other)
+def test_what_lies_in_what_is_as_shapely_says(drawn: list) -> None:
+    """Circles and squares in one another, crossing ones too: the point in each decides.
+
+    shapely on chords within 1e-4 mm is the outside reference; the point is the middle, which
+    lies on no line here: sizes are multiples of 0.77 mm and centres are not.
+    """
+    cuts = Contours.join(
+        [
+            Contours.circle(x, y, 0.77 * k) if kind == "circle"
+            else rectangle(x - 0.77 * k, y - 0.77 * k, 1.54 * k, 1.54 * k)
+            for kind, (x, y), k in drawn
+        ]
+    )  # fmt: skip
+    held = find_containment(cuts)
+    shapes = polygons_of(cuts, 1e-4)
+    area = np.abs(cuts.area)
+    for row, (_, centre, _) in enumerate(drawn):
+        around = [
+            k for k in range(len(drawn))
+            if k != row and area[k] > area[row] * (1 + 1e-9)
+            and shapes[k].contains(shapely.Point(centre))
+        ]  # fmt: skip
+        assert held.depth[row] == len(around)
+        if around:
+            assert held.parent[row] in around
+            assert area[held.parent[row]] == pytest.approx(min(area[around]), rel=1e-9)
+        else:
+            assert held.parent[row] == -1
+
+
+@settings(max_examples=100, deadline=None)
+@given(drawn=in_each_other)
+def test_what_crosses_is_as_shapely_says(drawn: list) -> None:
+    """Two contours cross where shapely finds metal in both and in each alone."""
+    cuts = Contours.join(
+        [
+            Contours.circle(x, y, 0.77 * k) if kind == "circle"
+            else rectangle(x - 0.77 * k, y - 0.77 * k, 1.54 * k, 1.54 * k)
+            for kind, (x, y), k in drawn
+        ]
+    )  # fmt: skip
+    shapes = polygons_of(cuts, 1e-4)
+    count = sum(
+        all(
+            not piece.buffer(-0.01).is_empty
+            for piece in (one & two, one - two, two - one)
+        )
+        for k, one in enumerate(shapes)
+        for two in shapes[k + 1 :]
+    )  # fmt: skip
+    facts = crossing_contours(cuts)
+    assert sum(fact.count for fact in facts) == count
+    assert len(facts) <= 21
+
+
+def test_fifty_thousand_rings_lie_in_one_another() -> None:
+    count = 50_000
+    held = find_containment(rings_of(10.0 + 0.1 * np.arange(count)))
+    assert held.depth.tolist() == list(range(count - 1, -1, -1))
+    assert held.parent.tolist() == [*range(1, count), -1]

@@ -1,0 +1,118 @@
+"""Which pictures a page of parts shows, and which findings stand on which of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from analyzer.analysis import Analysis
+from analyzer.comparison import Answer
+from analyzer.reasons import span
+from analyzer.report.marks import GasPicture, drawing_marks, pictures_of
+from analyzer.report.to_html_element import Raw, el, together
+from analyzer.report.to_html_picture import Layer, order_numbers, picture, rules_of
+from analyzer.report.to_svg_figure import (
+    LOOSE,
+    WHOLE,
+    Figure,
+    burr_edges,
+    figures_of,
+    spots_on,
+    traverse_lines,
+)
+from analyzer.report.to_svg_marks import Spot
+from analyzer.report.wording import several
+
+SCREEN = 1.5  # how much wider edges of a burr class are on a screen than on paper [-]
+
+
+@dataclass(frozen=True)
+class Pictures:
+    """The pictures of a page.
+
+    Attributes
+    ----------
+    figures : tuple of Figure
+        What they show.
+    drawn : tuple of Raw
+        Their markup.
+    rules : str
+        Their style rules.
+    marked : dict of str to frozenset of int
+        Numbers that stand on a picture, by gas.
+    note : Raw or None
+        What is not shown.
+    """
+
+    figures: tuple[Figure, ...]
+    drawn: tuple[Raw, ...]
+    rules: str
+    marked: dict[str, frozenset[int]]
+    note: Raw | None
+
+
+def pictures_on(
+    answer: Answer, prefix: str = "", elsewhere: Mapping[str, frozenset[int]] | None = None
+) -> Pictures:
+    """Return the pictures of all parts, and of the whole drawing where something is beside them.
+
+    Parameters
+    ----------
+    answer : Answer
+        What is known and advised.
+    prefix : str
+        Put before every key, where one page holds several answers.
+    elsewhere : mapping of str to frozenset of int, optional
+        Marks that stand on pictures of sheets, by gas.
+    """
+    analysis = answer.analysis
+    gases = {one.gas: one for one in pictures_of(answer)}
+    by_gas = {gas: one.marks for gas, one in gases.items()} or {"": drawing_marks(answer)}
+    away = elsewhere or {}
+    by_gas = {
+        gas: tuple(mark for mark in marks if mark.number not in away.get(gas, ()))
+        for gas, marks in by_gas.items()
+    }
+    figures, left = figures_of(analysis, list(by_gas.values()))
+    figures = [replace(figure, key=f"{prefix}{figure.key}") for figure in figures]
+    spots = {gas: spots_on(marks, figures) for gas, marks in by_gas.items()}
+    drawn = []
+    for figure in figures:
+        layers = {
+            f"{prefix}{gas}": _layer(figure, gases.get(gas), spots[gas].get(figure.id, []))
+            for gas in by_gas
+        }
+        drawn.append(el("figure", picture(figure, layers, beside=len(figures) - 1),
+                        _words(figure, analysis, prefix)))  # fmt: skip
+    marked = {
+        gas: frozenset(spot.number for rows in of_gas.values() for spot in rows)
+        | away.get(gas, frozenset())
+        for gas, of_gas in spots.items()
+    }
+    note = el("p", f"{several(left, 'part')} more without a picture, those with least found.",
+              class_="small soft") if left else None  # fmt: skip
+    rules = "\n".join(rules_of(figure, len(figures) - 1) for figure in figures)
+    return Pictures(tuple(figures), tuple(drawn), rules, marked, note)
+
+
+def _layer(figure: Figure, gas: GasPicture | None, spots: list[Spot]) -> Layer:
+    """Return what a gas puts on a picture; on the whole drawing the loose lines."""
+    wanted = LOOSE if figure.id == WHOLE else figure.id
+    one = next((part for part in gas.parts if part.part.id == wanted), None) if gas else None
+    if one is None:
+        return Layer(Raw(""), spots, Raw(""), Raw(""))
+    places, frame = one.pierces[one.order], figure.frame
+    edges = burr_edges(one.runs, frame, SCREEN)
+    return Layer(edges, spots, traverse_lines(places, frame), order_numbers(places, frame))
+
+
+def _words(figure: Figure, analysis: Analysis, prefix: str) -> Raw:
+    """Return what stands below a picture: its title, its size, its time in the gas chosen."""
+    times = []
+    for result in analysis.gases:
+        one = next((one for one in result.evidence if one.part.id == figure.id), None)
+        if one is not None and one.part.count * len(analysis.parts.parts) > 1:
+            words = f", {span(one.plan.timing.total)} each"
+            times.append(el("span", words, class_=f"in in-{prefix}{result.gas}"))
+    return el("figcaption", el("b", figure.title), ". " if figure.caption else None,
+              figure.caption, together(*times))  # fmt: skip

@@ -1,0 +1,135 @@
+"""Choosing a gas, and the gases side by side: times as numbers and as bars, edges, findings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from analyzer.analysis import Analysis, GasResult
+from analyzer.comparison import Answer
+from analyzer.reasons import Key, losses, losses_in_every_gas, span, spoken
+from analyzer.report.rows import Row
+from analyzer.report.to_html_element import Raw, el, together
+from analyzer.report.to_html_figures import SCREEN
+from analyzer.report.to_html_picture import edge_sample
+from analyzer.report.view import View
+from analyzer.report.wording import TERMS, several
+from analyzer.rules.rule import LEVELS
+
+STATES = {"": "ok", "note": "ok", "rework": "caution", "loss": "not advisable"}
+EDGE_WORDS = ("no burr", "wipes off", "brush or belt", "grinder")
+
+
+def choice(answer: Answer, prefix: str = "") -> Raw:
+    """Return the radio buttons, each with its gas in three lines."""
+    analysis, advice = answer.analysis, answer.advice
+    everywhere = losses_in_every_gas(analysis.gases)
+    first = advice.gas or analysis.gases[0].gas
+    cards = []
+    for result in analysis.gases:
+        state, reason = _state(result, everywhere)
+        advised = ", advised" if result.gas == advice.gas else ""
+        cards.append(el(
+            "label",
+            el("input", type="radio", name=f"{prefix}gas", id=f"gas-{prefix}{result.gas}",
+               value=result.gas,
+               checked=result.gas == first),
+            el("b", spoken(result.gas)), el("span", f"{span(result.timing.total)}{advised}"),
+            el("span", el("strong", state), f": {reason}" if reason else None),
+        ))  # fmt: skip
+    return el("fieldset", el("legend", "Look at it in"), el("div", *cards, class_="gases"))
+
+
+def shows() -> Raw:
+    """Return the switch between what is found and the order of cuts, for all pictures."""
+    return el(
+        "fieldset", el("legend", "On the picture", class_="small"),
+        el("label", el("input", type="radio", name="show", id="show-marks", checked=True),
+           " what is found", class_="switch"),
+        el("label", el("input", type="radio", name="show", id="show-order"),
+           " order of cuts", class_="switch"),
+        class_="shows",
+    )  # fmt: skip
+
+
+def _state(result: GasResult, everywhere: set[Key]) -> tuple[str, str]:
+    """Return how far a gas can be advised, and its worst reason, of those it has alone."""
+    own = losses(result.findings) - everywhere
+    worst = max(
+        (f for f in result.findings if f.level != "loss" or losses([f]) & own),
+        key=lambda f: (LEVELS.index(f.level), f.count), default=None,
+    )  # fmt: skip
+    level = worst.level if worst else ""
+    if worst is None or level == "note":
+        return STATES[level], ""
+    places = f", {several(worst.count, 'place')}" if worst.count > 1 else ""
+    return STATES[level], f"{worst.rule.replace('-', ' ')}{places}"
+
+
+def edge_key(analysis: Analysis, prefix: str = "") -> Raw:
+    """Return the key to the edges: a sample of every class there is, and its metres."""
+    keys = []
+    for result in analysis.gases:
+        samples = [
+            el("span", edge_sample(burr, SCREEN), f" {EDGE_WORDS[burr]} {metres:.2f} m")
+            for burr, metres in enumerate(result.edge_m)
+            if metres >= 0.005
+        ]
+        keys.append(el("p", "Edge: ", *samples, class_=f"key small in in-{prefix}{result.gas}"))
+    return together(*keys)
+
+
+# --- the table of gases ------------------------------------------------------------------
+
+
+def gas_table(
+    analysis: Analysis, words: View, prefix: str = "", heading: str = "Gases, all parts"
+) -> Raw | None:
+    """Return the gases side by side, the split of the time as bars."""
+    notes = [el("li", note) for note in words.gas_notes]
+    title = el("h2", heading)
+    below = el("ul", *notes, class_="plain small") if notes else None
+    if not words.gas_rows:
+        return el("section", title, below) if notes else None
+    longest = max(result.timing.total for result in analysis.gases)
+    head = el("tr", el("td"), *(
+        el("th", spoken(gas), scope="col", class_=f"of-{prefix}{gas}") for gas in words.gases
+    ))  # fmt: skip
+    body = [
+        _row(row, [f"{prefix}{gas}" for gas in words.gases], _seconds(row, analysis), longest)
+        for row in words.gas_rows
+    ]
+    table = el(
+        "table", el("caption", "Bars: seconds, all to one scale", class_="small"),
+        el("thead", head), el("tbody", *body), class_="gas-table",
+    )  # fmt: skip
+    return el(
+        "section", title,
+        el("div", table, class_="wide", tabindex="0", role="region", aria_label="Table of gases"),
+        below,
+    )  # fmt: skip
+
+
+def _seconds(row: Row, analysis: Analysis) -> list[float] | None:
+    """Return the seconds of a row of the time split, None for other rows."""
+    name = row.label.strip()
+    if row.label == "time":
+        return [result.timing.total for result in analysis.gases]
+    if row.label.startswith("  ") and name in TERMS:
+        return [float(getattr(result.timing, name)) for result in analysis.gases]
+    return None
+
+
+def _row(row: Row, keys: Iterable[str], seconds: list[float] | None, longest: float) -> Raw:
+    cells = []
+    for number, (key, words) in enumerate(zip(keys, row.cells, strict=True)):
+        bar = _bar(seconds[number], longest) if seconds and longest > 0.0 else None
+        cells.append(el("td", words, bar, class_=f"of-{key}"))
+    kind = "sum" if row.label == "time" else "term" if row.label.startswith("  ") else None
+    return el("tr", el("th", row.label.strip(), scope="row"), *cells, class_=kind)
+
+
+def _bar(value: float, longest: float) -> Raw:
+    return el(
+        "svg", el("rect", width=f"{100.0 * value / longest:.3f}%", height="5"), class_="bar",
+        height="5", aria_hidden="true", data_s=f"{value:.4f}",
+    )  # fmt: skip

@@ -1,0 +1,172 @@
+"""One picture on a page: lines that scale with it, marks that keep their size.
+
+The outer SVG has no view box, so places are percentages and marks stay as large as text on a
+telephone and on paper; the inner one stretches the drawing to the same box.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from analyzer.geometry.contours import Floats
+from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS
+from analyzer.report.to_html_element import Raw, el, together
+from analyzer.report.to_svg_figure import Figure, scale_of
+from analyzer.report.to_svg_marks import Spot, place_marks, shape_of, size_of
+from analyzer.report.to_svg_paths import Frame
+
+SEEN = (640.0, 470.0, 250.0)
+"""Width that marks are placed for where a picture is alone, one of two, one of many. [px]"""
+
+TALLEST = (560.0, 420.0, 260.0)
+"""Its largest height in the same cases. [px]"""
+
+MOST_ORDERED = 99
+"""Pierces of one picture whose numbers can still be read."""
+
+MOST_SMALL = 1500
+"""Shapes without a number in one picture and gas."""
+
+
+@dataclass(frozen=True)
+class Layer:
+    """What one gas puts on a picture: edges under the marks, marks, the order of cuts."""
+
+    edges: Raw
+    spots: Sequence[Spot]
+    order: Raw
+    numbers: Raw
+
+
+def picture(figure: Figure, layers: Mapping[str, Layer], *, beside: int = 0) -> Raw:
+    """Return the picture with what every gas puts on it.
+
+    Parameters
+    ----------
+    figure : Figure
+        What it shows.
+    layers : mapping of str to Layer
+        By key of the gas, as `to_html.key_of` makes it.
+    beside : int
+        How many more pictures stand beside it.
+    """
+    frame = figure.frame
+    edges = [el("g", layer.edges, class_=f"in in-{gas}") for gas, layer in layers.items()]
+    lines = el(
+        "svg", figure.drawn(edges=edges),
+        *(el("g", el("g", layer.order, class_="order"), class_=f"in in-{gas}")
+          for gas, layer in layers.items()),
+        class_="line", viewBox=f"0 0 {frame.across} {frame.down}", preserveAspectRatio="none",
+        aria_hidden="true", width="100%", height="100%",
+    )  # fmt: skip
+    seen = seen_width(figure, SEEN[min(beside, 2)], beside)
+    marks = [
+        el("g", el("g", *_marks(figure, gas, layer.spots, seen), class_="marks"),
+           el("g", layer.numbers, class_="order"), class_=f"in in-{gas}")
+        for gas, layer in layers.items()
+    ]  # fmt: skip
+    pic = el(
+        "svg", el("title", figure.title),
+        el("desc", "Outline true to scale. Marks: circle to look at, diamond for hand work, black"
+           " square for a loss; each leads to its finding."),
+        lines, *marks, id=f"pic-{figure.key}", class_="pic", role="group",
+        aria_label=f"Picture of {figure.title}",
+    )  # fmt: skip
+    return el("div", pic, _scale(figure), class_="sheet")
+
+
+def rules_of(figure: Figure, beside: int) -> str:
+    """Return the style rules that give a picture its shape."""
+    frame = figure.frame
+    width = seen_width(figure, 1e9, beside)
+    return (
+        f"#pic-{figure.key},#scale-{figure.key}{{width:min(100%,{width:.0f}px)}}"
+        f"#pic-{figure.key}{{aspect-ratio:{frame.across}/{frame.down}}}"
+    )
+
+
+def seen_width(figure: Figure, most: float, beside: int) -> float:
+    """Return how wide a picture is seen in a column so wide. [px]"""
+    return min(most, TALLEST[min(beside, 2)] * figure.frame.width / figure.frame.height)
+
+
+def _marks(figure: Figure, gas: str, spots: Sequence[Spot], seen: float) -> list[Raw]:
+    """Return the marks of one gas: numbered ones as links, the rest as small shapes."""
+    frame = figure.frame
+    tall = seen * frame.height / frame.width
+    shares = [frame.share(spot.x, spot.y) for spot in spots]
+    places = [
+        (across * seen, down * tall, spot.level, spot.number)
+        for (across, down), spot in zip(shares, spots, strict=True)
+    ]
+    small, numbered = [], []
+    for placed in place_marks(places, [spot.first for spot in spots]):
+        spot, (across, down) = spots[placed.index], shares[placed.index]
+        at = {"x": f"{across * 100:.2f}%", "y": f"{down * 100:.2f}%"}
+        if placed.dx is None or placed.dy is None:
+            small.append(el("use", href=f"#s-{spot.level}", **at))
+        else:
+            mark = _mark(spot, gas, placed.dx, placed.dy)
+            numbered.append(el("svg", *mark, class_="at", **at))
+    return small[:MOST_SMALL] + numbered
+
+
+def _mark(spot: Spot, gas: str, dx: float, dy: float) -> tuple[Raw, Raw]:
+    """Return the pointer and the numbered shape, which links to its finding."""
+    key = f"{gas}-{spot.number}"
+    pointer = el("path", d=f"M0 0L{dx:g} {dy:g}", stroke="#000", stroke_width="1.2")
+    link = el(
+        "a", el("title", f"Mark {spot.number}, {spot.level}: {spot.words}"),
+        shape_of(spot.level, spot.number, dx, dy), class_="mark",
+        id=f"mark-{key}" if spot.first else None, href=f"#finding-{key}",
+    )  # fmt: skip
+    return together(pointer, el("circle", r="2.2")), link
+
+
+def order_numbers(places: Floats, frame: Frame) -> Raw:
+    """Return the number of every pierce, shape (n, 2), in cutting order; none where too many."""
+    if len(places) > MOST_ORDERED:
+        return Raw("")
+    return together(*(
+        el("text", str(number), x=f"{across * 100:.2f}%", y=f"{down * 100:.2f}%", dx=5.0, dy=-4.0,
+           class_="turn")
+        for number, (across, down) in enumerate((frame.share(x, y) for x, y in places.tolist()), 1)
+    ))  # fmt: skip
+
+
+def badge(level: str, number: int, gas: str, *, on_picture: bool) -> Raw:
+    """Return a mark as it stands beside its finding; a link where it is on the picture."""
+    wide, tall = size_of(level, number)
+    box = f"{-wide - 1.5:g} {-tall - 1.5:g} {2 * wide + 3:g} {2 * tall + 3:g}"
+    shape = el(
+        "svg", shape_of(level, number, 0.0, 0.0), width=2.0 * wide + 3.0, height=2.0 * tall + 3.0,
+        viewBox=box, aria_hidden="true",
+    )  # fmt: skip
+    key = f"{gas}-{number}"
+    if on_picture:
+        return el(
+            "a", shape, id=f"finding-{key}", class_="badge", href=f"#mark-{key}",
+            aria_label=f"Mark {number} on the picture, {level}",
+        )  # fmt: skip
+    return el("span", shape, id=f"finding-{key}", class_="badge", role="img",
+              aria_label=f"Mark {number}, {level}, on no picture")  # fmt: skip
+
+
+def edge_sample(burr: int, scale: float) -> Raw:
+    """Return a short piece of edge of one burr class, as a key."""
+    width = BURR_WIDTHS[burr] * scale if burr else BURR_WIDTHS[burr]
+    line = el("path", d="M1 7H31", stroke=BURR_COLOURS[burr], stroke_width=width)
+    return el("svg", line, width="32", height="14", class_="sample", aria_hidden="true")
+
+
+def _scale(figure: Figure) -> Raw:
+    """Return the scale bar below a picture, as wide as the picture."""
+    length, words = scale_of(figure.frame.width)
+    share = 100.0 * length / figure.frame.width
+    bar = el("rect", x="0", y="0", width=f"{share:.3f}%", height="5", fill="#000")
+    half = el("rect", x="1", y="1", width=f"{share / 2.0:.3f}%", height="3", fill="#fff")
+    return el(
+        "svg", bar, half, el("text", words, x="0", y="20"), id=f"scale-{figure.key}",
+        class_="scale", role="img", aria_label=f"Scale bar of {words}",
+    )  # fmt: skip

@@ -1,0 +1,245 @@
+"""Contours and stretches of edge into matplotlib collections, thousands at a time.
+
+Chords stay within a fraction of a pixel of the arcs.  Small maps of many lines are painted into
+pixels by numpy: there a line is no wider than a pixel anyhow.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analyzer.geometry.contours import Contours, Floats
+from analyzer.report.palette import (
+    BURR_COLOURS,
+    BURR_WIDTHS,
+    CUT_OUT,
+    LEAD,
+    METAL,
+    OUTLINE,
+    PIERCE,
+    RAMP,
+    TRAVERSE,
+)  # fmt: skip
+from analyzer.report.to_png_scene import Scene, Shown
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.colors import Colormap
+
+MANY = 4000
+"""Segments from which small maps are painted into pixels. [-]"""
+
+
+def polylines(contours: Contours, tolerance: float) -> list[Floats]:
+    """Return one array of points, shape (k, 2), for every contour, chords within `tolerance`."""
+    if not len(contours):
+        return []
+    chords = contours.flattened(tolerance)
+    # every contour has its starts, then its last end: one longer than its segments
+    counts = np.diff(chords.offsets) + 1
+    stops = np.cumsum(counts)
+    points = np.empty((stops[-1], 2))
+    last = np.zeros(len(points), dtype=bool)
+    last[stops - 1] = True
+    points[~last] = chords.starts
+    points[last] = chords.ends[chords.offsets[1:] - 1]
+    return np.split(points, stops[:-1])
+
+
+def draw_outlines(axes: Axes, contours: Contours, tolerance: float, width: float) -> None:
+    """Draw contours black: cut-outs filled grey, metal white, open lines as they are."""
+    from matplotlib.collections import LineCollection, PolyCollection
+
+    lines = polylines(contours, tolerance)
+    signs = np.sign(contours.area).tolist()
+    for sign, colour, zorder in ((1.0, METAL, 0.5), (-1.0, CUT_OUT, 1.0)):
+        closed = [line for line, own in zip(lines, signs, strict=True) if own == sign]
+        if closed:
+            filled = PolyCollection(closed, facecolors=colour, linewidths=0.0, zorder=zorder)
+            filled.set_gid("metal" if sign > 0.0 else "cut-outs")
+            axes.add_collection(filled)
+    drawn = LineCollection(lines, colors=OUTLINE, linewidths=width, zorder=3.0)
+    drawn.set_gid("outlines")
+    axes.add_collection(drawn)
+
+
+def draw_burr(axes: Axes, scene: Scene, tolerance: float, points: float) -> list[int]:
+    """Draw edges of class 1 to 3 as bands under the outline; return the classes there are.
+
+    A band is no wider than a quarter of its contour, or small holes would be filled by it;
+    `points` is how many points one unit of the scene takes.
+    """
+    from matplotlib.collections import LineCollection
+
+    found = []
+    for burr_class in range(4):
+        lines: list[Floats] = []
+        widths = [np.zeros(0)]
+        for one in scene.parts:
+            runs = one.picture.runs
+            own = runs.burr_class == burr_class
+            if not own.any():
+                continue
+            found.append(burr_class)
+            if burr_class:
+                lines += polylines(one.moved(runs.lines.take(np.flatnonzero(own))), tolerance)
+                box = one.contours.box[runs.row[own]]
+                across = (box[:, 2:] - box[:, :2]).max(axis=1) * points
+                widths.append(np.minimum(BURR_WIDTHS[burr_class] + 1.0, 0.4 * across))
+        if lines:
+            drawn = LineCollection(
+                lines, colors=BURR_COLOURS[burr_class], linewidths=np.concatenate(widths),
+                zorder=1.5 + 0.1 * burr_class, capstyle="butt",
+            )  # fmt: skip
+            drawn.set_gid(f"burr-{burr_class}")
+            axes.add_collection(drawn)
+    return sorted(set(found))
+
+
+def ramp(*, backward: bool = False) -> Colormap:
+    """Return the shared ramp as a colour map: light to dark, or dark to light."""
+    from matplotlib.colors import LinearSegmentedColormap
+
+    colours: Sequence[str] = RAMP[::-1] if backward else RAMP
+    return LinearSegmentedColormap.from_list("ramp", list(colours), N=64)
+
+
+def is_many(scene: Scene) -> bool:
+    """Whether small maps of a scene are painted into pixels."""
+    return len(scene.contours.bulges) > MANY
+
+
+def draw_speeds(axes: Axes, scene: Scene, box: Floats, pixels: tuple[int, int]) -> None:
+    """Draw edges coloured by local speed over table speed: slow is dark and wide."""
+    from matplotlib.collections import LineCollection
+
+    lines, shares = [], []
+    for one in scene.parts:
+        speeds = one.picture.speeds
+        same = np.flatnonzero(speeds.row[1:] == speeds.row[:-1])
+        xy = one.at(speeds.xy)
+        lines.append(np.stack((xy[same], xy[same + 1]), axis=1))
+        shares.append((speeds.speed[same] + speeds.speed[same + 1]) / 2.0 / speeds.table)
+    line, share = np.concatenate(lines), np.clip(np.concatenate(shares), 0.0, 1.0)
+    colours = ramp(backward=True)
+    if is_many(scene):
+        _paint(axes, line.mean(axis=1), share, box, pixels, colours)
+        return
+    order = np.argsort(-share, kind="stable")  # the slow ones on top
+    drawn = LineCollection(
+        list(line[order]), array=share[order], cmap=colours, linewidths=3.2 - 2.2 * share[order]
+    )
+    drawn.set_clim(0.0, 1.0)
+    axes.add_collection(drawn)
+
+
+def draw_order(axes: Axes, scene: Scene, box: Floats, pixels: tuple[int, int]) -> None:
+    """Draw pierces, lead-ins and, dashed, the moves between contours in the order of cutting."""
+    from matplotlib.collections import LineCollection
+
+    draw_thin(axes, scene, box, pixels)
+    moves = [one.at(one.picture.moves) for one in scene.parts]
+    leads = [one.at(one.picture.leads) for one in scene.parts]
+    count = sum(len(one) for one in moves)
+    style = (0, (4.0, 2.0)) if count < 400 else "solid"
+    width = 0.8 if count < 400 else 0.35
+    axes.add_collection(
+        LineCollection(
+            [line for one in moves for line in one], colors=TRAVERSE, linewidths=width,
+            linestyles=[style], zorder=3.0,
+        )
+    )  # fmt: skip
+    if count < 2000:
+        axes.add_collection(
+            LineCollection([line for one in leads for line in one], colors=LEAD, linewidths=0.8)
+        )
+    first = np.array([one.at(one.picture.pierces[one.picture.order[:1]])[0] for one in scene.parts])
+    last = np.array([one.at(one.picture.pierces[one.picture.order[-1:]])[0] for one in scene.parts])
+    if count < 400:
+        pierces = np.vstack([one.at(one.picture.pierces) for one in scene.parts])
+        axes.scatter(*pierces.T, s=5.0, c=PIERCE, linewidths=0.0, zorder=3.5)
+    axes.scatter(*first.T, s=26.0, marker="^", c=METAL, edgecolors=OUTLINE, zorder=4.0)
+    axes.scatter(*last.T, s=20.0, marker="s", c=OUTLINE, zorder=3.9)
+
+
+def draw_heat(axes: Axes, scene: Scene, box: Floats, pixels: tuple[int, int]) -> float:
+    """Draw every pierce by the rise it is met with: hot is dark and large; return the highest."""
+    rises = [one.picture.pierce_rises for one in scene.parts]
+    rise = np.concatenate([one for one in rises if one is not None] or [np.zeros(0)])
+    if not len(rise):
+        return 0.0
+    draw_thin(axes, scene, box, pixels)
+    places = np.vstack([
+        one.at(one.picture.pierces) for one in scene.parts if one.picture.pierce_rises is not None
+    ])  # fmt: skip
+    most = float(rise.max())
+    share = rise / max(most, 1.0)
+    order = np.argsort(share, kind="stable")
+    large = 34.0 if len(rise) < 200 else 12.0 if len(rise) < 2000 else 4.0
+    axes.scatter(
+        *places[order].T, s=(0.15 + share[order]) * large, c=share[order], cmap=ramp(), vmin=0.0,
+        vmax=1.0, edgecolors=OUTLINE, linewidths=0.3 if len(rise) < 2000 else 0.0, zorder=3.0,
+    )  # fmt: skip
+    return most
+
+
+def draw_thin(axes: Axes, scene: Scene, box: Floats, pixels: tuple[int, int]) -> None:
+    """Draw outlines thin and grey, under something else."""
+    from matplotlib.collections import LineCollection
+
+    contours = scene.contours
+    step = float((box[2] - box[0]) / pixels[0])
+    if not is_many(scene):
+        lines = polylines(contours, 0.25 * step)
+        axes.add_collection(LineCollection(lines, colors="#555555", linewidths=0.5, zorder=1.0))
+        return
+    points = samples(contours, 0.7 * step)
+    _paint(axes, points, np.zeros(len(points)), box, pixels, ramp_of_grey())
+
+
+def ramp_of_grey() -> Colormap:
+    """Return a colour map of one grey."""
+    from matplotlib.colors import ListedColormap
+
+    return ListedColormap(["#777777"])
+
+
+def samples(contours: Contours, step: float) -> Floats:
+    """Return points along contours, one every `step` or less, shape (k, 2); at most a million."""
+    length = contours.lengths
+    step = max(step, float(length.sum()) / 1e6)
+    counts = np.maximum(np.ceil(length / step), 1).astype(np.int64)
+    segment = np.repeat(np.arange(len(counts)), counts)
+    within = np.arange(len(segment)) - np.repeat(np.cumsum(counts) - counts, counts)
+    return contours.points_at(segment, (within + 0.5) / counts[segment])
+
+
+def _paint(
+    axes: Axes, points: Floats, values: Floats, box: Floats, pixels: tuple[int, int],
+    colours: Colormap,
+) -> None:  # fmt: skip
+    """Paint points into pixels, the least value of each on top."""
+    across, down = pixels
+    size = box[2:] - box[:2]
+    at = np.floor((points - box[:2]) / size * (across, down)).astype(np.int64)
+    at = np.clip(at, 0, (across - 1, down - 1))
+    grid = np.full(across * down, np.inf)
+    np.minimum.at(grid, at[:, 1] * across + at[:, 0], values)
+    image = np.ma.masked_invalid(grid.reshape(down, across))
+    axes.imshow(
+        image, origin="lower", extent=(box[0], box[2], box[1], box[3]), cmap=colours, vmin=0.0,
+        vmax=1.0, interpolation="nearest", aspect="auto", zorder=1.0,
+    )  # fmt: skip
+
+
+def caption_parts(axes: Axes, parts: Sequence[Shown], size: float) -> None:
+    """Write the caption of every part above it."""
+    for one in parts:
+        if one.caption:
+            axes.annotate(
+                one.caption, (one.box[0], one.box[3]), (0.0, 3.0), textcoords="offset points",
+                fontsize=size, va="bottom", parse_math=False,
+            )  # fmt: skip

@@ -1,0 +1,350 @@
+"""One page on paper: header, the part with its marks, small maps, bars, list of the marks.
+
+Everything is placed in inches from the top, so that the same picture comes out every time.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analyzer.geometry.contours import Floats
+from analyzer.process.burr import class_words
+from analyzer.report.palette import (
+    BURR_COLOURS,
+    BURR_WIDTHS,
+    LEVEL_FILLS,
+    LEVEL_LINES,
+    LEVEL_SHAPES,
+    OUTLINE,
+)  # fmt: skip
+from analyzer.report.to_png_lines import (
+    caption_parts,
+    draw_burr,
+    draw_heat,
+    draw_order,
+    draw_outlines,
+    draw_speeds,
+    ramp,
+)  # fmt: skip
+from analyzer.report.to_png_marks import MARKERS, Frame, draw_marks, draw_scale, marks_in
+from analyzer.report.to_png_scene import Scene
+from analyzer.report.view import Line
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+WIDE, TALL = 11.69, 8.27
+"""A4 lying. [in]"""
+
+EDGE = 0.42
+DPI = 150
+POINT = 1.0 / 72.0
+BRACKETS = " In brackets: numbers without a place on this picture."
+LETTER = 0.0073
+"""Mean width of a letter for one point of type. [in]"""
+
+
+@dataclass(frozen=True)
+class Words:
+    """Header and list of one page, made safe already."""
+
+    title: str
+    job: str
+    verdict: str
+    minutes: str
+    lines: tuple[Line, ...]
+    foot: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Page:
+    """One page: what the scene shows under one gas, and the bars beside it.
+
+    `bars` are functions that draw into the axes they are given.
+    """
+
+    words: Words
+    scene: Scene | None
+    gas: str
+    bars: tuple[Callable[[Axes], None], ...] = ()
+    heat_from: Scene | None = None
+    heat_gas: str = ""
+    caption: str = ""
+    maps: tuple[tuple[str, Callable[[Axes, Floats, tuple[int, int]], str]], ...] = field(default=())
+
+
+def draw_page(figure: Figure, page: Page) -> None:
+    """Draw a page into an empty figure of A4 size."""
+    top = _header(figure, page.words)
+    placed = {mark.number for mark in marks_in(page.scene)} if page.scene else set()
+    foot = _list(figure, page.words, placed)
+    if page.scene is None:
+        return
+    box = page.scene.box
+    aspect = float((box[2] - box[0]) / (box[3] - box[1]))
+    maps = page.maps or standard_maps(page)
+    if aspect > 1.9:
+        _wide(figure, page, maps, aspect, top, foot)
+    else:
+        _upright(figure, page, maps, top, foot)
+
+
+def standard_maps(
+    page: Page,
+) -> tuple[tuple[str, Callable[[Axes, Floats, tuple[int, int]], str]], ...]:
+    """Return the small maps of a page: title, and what draws it and returns words beneath."""
+    scene, heat = page.scene, page.heat_from
+    assert scene is not None
+
+    def speeds(axes: Axes, box: Floats, pixels: tuple[int, int]) -> str:
+        draw_speeds(axes, scene, box, pixels)
+        table = scene.parts[0].picture.speeds.table * 0.06
+        return f"dark, wide: slow; table speed {table:.3g} m/min"
+
+    def order(axes: Axes, box: Floats, pixels: tuple[int, int]) -> str:
+        draw_order(axes, scene, box, pixels)
+        return "triangle: first pierce; square: last"
+
+    def warm(axes: Axes, box: Floats, pixels: tuple[int, int]) -> str:
+        most = draw_heat(axes, heat, box, pixels) if heat else 0.0
+        return f"dark, large: up to {most:.0f} K above the plate"
+
+    found = [("Local speed along the edge", speeds), ("Cutting order and moves", order)]
+    if heat is not None:
+        title = "Heat met at the pierces"
+        found.append((title + (f", {page.heat_gas}" if page.heat_gas != page.gas else ""), warm))
+    return tuple(found)
+
+
+# --- words -------------------------------------------------------------------------------
+
+
+def wrapped(words: str, size: float, width: float, lines: int) -> list[str]:
+    """Break words to lines of a width [in] in a size [pt]; what is too long ends in "..."."""
+    room = max(int(width / (LETTER * size)), 12)
+    return textwrap.wrap(words, room, max_lines=lines, placeholder=" ...") if words else []
+
+
+def _text(figure: Figure, x: float, y: float, words: str, size: float, **look: object) -> None:
+    figure.text(
+        x / WIDE, y / TALL, words, fontsize=size, va="top", parse_math=False, **look
+    )  # fmt: skip
+
+
+def _header(figure: Figure, words: Words) -> float:
+    """Write file, job, verdict and minutes; return where the page goes on. [in]"""
+    width, y = WIDE - 2.0 * EDGE, TALL - 0.36
+    title = wrapped(words.title, 13.0, width * 0.62, 1)
+    _text(figure, EDGE, y, title[0] if title else "", 13.0, fontweight="bold")
+    job = wrapped(words.job, 8.0, width * 0.5, 2)
+    _text(figure, WIDE - EDGE, y, "\n".join(job), 8.0, ha="right", color="#333333")
+    y -= 0.30
+    for line in wrapped(words.verdict, 10.5, width, 2):
+        _text(figure, EDGE, y, line, 10.5, fontweight="bold")
+        y -= 0.19
+    for line in wrapped(words.minutes, 9.0, width, 1):
+        _text(figure, EDGE, y, line, 9.0)
+        y -= 0.18
+    return y - 0.06
+
+
+def _list(figure: Figure, words: Words, placed: set[int]) -> float:
+    """Write what the marks mean at the foot of the page; return where it begins. [in]
+
+    Numbers that are not on the picture stand in brackets.
+    """
+    rows: list[tuple[str, str, str]] = []
+    most = 7
+    for line in words.lines[:most]:
+        numbers = _numbers(line.marks, placed)
+        rows.append((numbers, line.level, f"{line.what} {line.remedy}"))
+    left = len(words.lines) - most
+    if left > 0:
+        rows.append(("", "", f"and {left} more: see the page of burrcast check"))
+    size, step = 7.2, 0.135
+    text_x = EDGE + 1.45
+    broken = [wrapped(text, size, WIDE - EDGE - text_x, 2) for _, _, text in rows]
+    height = sum(len(lines) for lines in broken) * step + 0.05 * len(rows)
+    y = top = 0.36 + height + (0.06 if rows else 0.0)
+    if rows:
+        figure.add_artist(_rule(top + 0.03))
+    for (numbers, level, _), lines in zip(rows, broken, strict=True):
+        if level:
+            _level_shape(figure, EDGE + 0.07, y - 0.055, level)
+            _text(figure, EDGE + 0.22, y, level.upper(), size, fontweight="bold")
+            _text(figure, EDGE + 0.82, y, numbers, size)
+        for line in lines:
+            _text(figure, text_x, y, line, size)
+            y -= step
+        y -= 0.05
+    bare = any(mark not in placed for line in words.lines[:most] for mark in line.marks[:4])
+    foot = words.foot + (BRACKETS if bare and placed else "")
+    _text(figure, EDGE, 0.26, foot, 6.5, color="#444444")
+    return top + 0.12
+
+
+def _numbers(marks: Sequence[int], placed: set[int]) -> str:
+    told = ", ".join(f"{mark}" if mark in placed else f"({mark})" for mark in marks[:4])
+    return told + (f" +{len(marks) - 4}" if len(marks) > 4 else "")
+
+
+def _rule(y: float):  # type: ignore[no-untyped-def]
+    from matplotlib.lines import Line2D
+
+    return Line2D([EDGE / WIDE, 1.0 - EDGE / WIDE], [y / TALL] * 2, color=OUTLINE, linewidth=0.6)
+
+
+def _level_shape(figure: Figure, x: float, y: float, level: str) -> None:
+    from matplotlib.lines import Line2D
+
+    shape = LEVEL_SHAPES[level]
+    size = 5.5 if shape == "diamond" else 7.0
+    figure.add_artist(
+        Line2D(
+            [x / WIDE], [y / TALL], marker=MARKERS[shape], markersize=size, linestyle="none",
+            markerfacecolor=LEVEL_FILLS[level], markeredgecolor=LEVEL_LINES[level],
+        )
+    )  # fmt: skip
+
+
+# --- places ------------------------------------------------------------------------------
+
+
+def _wide(figure: Figure, page: Page, maps, aspect: float, top: float, foot: float) -> None:  # type: ignore[no-untyped-def]
+    """Lay out a long part: on top in full width, maps beneath, then bars."""
+    width = WIDE - 2.0 * EDGE
+    bars = 1.45 if page.bars else 0.0
+    across = (width - 0.3 * (len(maps) - 1)) / max(len(maps), 1)
+    small = min(max(across / aspect, 0.25), 1.2) + 0.46
+    room = top - foot - bars - small - 0.15
+    tall = min(room, width / aspect + 0.75)
+    _main(figure, page, (EDGE, top - tall, width, tall))
+    y = top - tall - 0.12
+    for k, (title, draw) in enumerate(maps):
+        _map(figure, page, title, draw, (EDGE + k * (across + 0.3), y - small, across, small))
+    y -= small + 0.05
+    wide = (width - 0.6) / 2.0
+    for k, bar in enumerate(page.bars):
+        left = EDGE + k * (wide + 0.6) + 0.55
+        _bars(figure, bar, (left, y - bars, wide - 0.55, bars))
+
+
+def _upright(figure: Figure, page: Page, maps, top: float, foot: float) -> None:  # type: ignore[no-untyped-def]
+    """Lay out any other part: on the left; maps and bars in two columns on the right."""
+    width, height = WIDE - 2.0 * EDGE, top - foot
+    left = width * 0.52
+    _main(figure, page, (EDGE, foot, left - 0.15, height))
+    x, across = EDGE + left + 0.1, width - left - 0.1
+    bars = min(1.55, height * 0.27) if page.bars else 0.0
+    room = height - bars * len(page.bars)
+    columns = 2 if len(maps) > 1 else 1
+    rows = -(-len(maps) // columns)
+    cell_w, cell_h = across / columns, room / max(rows, 1)
+    if len(maps) == 2:
+        cell_h = min(cell_h, 3.6)
+    for k, (title, draw) in enumerate(maps):
+        row, column = divmod(k, columns)
+        _map(
+            figure, page, title, draw,
+            (x + column * cell_w, top - (row + 1) * cell_h, cell_w - 0.12, cell_h - 0.06),
+        )  # fmt: skip
+    y = top - rows * cell_h
+    for bar in page.bars:
+        _bars(figure, bar, (x + 0.6, y - bars, across - 0.6, bars))
+        y -= bars
+
+
+def _axes(figure: Figure, place: tuple[float, float, float, float]) -> Axes:
+    x, y, width, height = place
+    axes = figure.add_axes((x / WIDE, y / TALL, width / WIDE, height / TALL))
+    return axes
+
+
+def _filled(box: Floats, width: float, height: float, pad: tuple[float, float, float, float]
+            ) -> tuple[Floats, float]:  # fmt: skip
+    """Return limits that fill axes of a size [in], true to scale, and points for one unit.
+
+    `pad` keeps so much free on the left, at the foot, on the right and on top. [pt]
+    """
+    room = np.array([width / POINT - pad[0] - pad[2], height / POINT - pad[1] - pad[3]])
+    size = box[2:] - box[:2]
+    points = float((np.maximum(room, 1.0) / size).min())
+    spare = (room / points - size) / 2.0
+    low = box[:2] - spare - np.array(pad[:2]) / points
+    high = low + np.array([width, height]) / POINT / points
+    return np.concatenate((low, high)), points
+
+
+def _blank(axes: Axes, limits: Floats) -> None:
+    axes.set_xlim(limits[0], limits[2])
+    axes.set_ylim(limits[1], limits[3])
+    axes.axis("off")
+
+
+def _main(figure: Figure, page: Page, place: tuple[float, float, float, float]) -> None:
+    scene = page.scene
+    assert scene is not None
+    axes = _axes(figure, place)
+    axes.set_gid("main")
+    pad = 16.0 if marks_in(scene) else 6.0
+    head = pad + (8.0 if page.caption else 0.0)
+    limits, points = _filled(scene.box, place[2], place[3], (pad, 14.0 + pad, pad, head))
+    _blank(axes, limits)
+    step = 0.2 / (points * DPI * POINT)  # a fifth of a pixel
+    classes = draw_burr(axes, scene, step, points)
+    width = 0.9 if len(scene.contours) < 2000 else 0.6
+    draw_outlines(axes, scene.contours, step, width)
+    frame = Frame(axes, limits, points)
+    caption_parts(axes, scene.parts, 7.5)
+    draw_marks(frame, scene)
+    draw_scale(frame, 3.0, 110.0)
+    _burr_legend(axes, classes)
+    if page.caption:
+        axes.annotate(
+            page.caption, (0.0, 1.0), xycoords="axes fraction", fontsize=8.5, va="top",
+            parse_math=False,
+        )  # fmt: skip
+
+
+def _burr_legend(axes: Axes, classes: Sequence[int]) -> None:
+    """Say what the bands along the edge mean, right below the part."""
+    from matplotlib.lines import Line2D
+
+    handles = [
+        Line2D([], [], color=BURR_COLOURS[c], linewidth=BURR_WIDTHS[c] + (1.0 if c else 0.0))
+        for c in classes
+    ]
+    words = [f"burr class {c}: {class_words(c)}" for c in classes]
+    axes.legend(
+        handles, words, loc="lower right", ncols=max(len(words), 1), fontsize=7.0, frameon=False,
+        borderaxespad=0.0, handlelength=1.6, columnspacing=1.0,
+    )  # fmt: skip
+
+
+def _map(figure: Figure, page: Page, title: str, draw, place) -> None:  # type: ignore[no-untyped-def]
+    scene = page.scene
+    assert scene is not None
+    x, y, width, height = place
+    _text(figure, x, y + height - 0.02, title, 8.0, fontweight="bold")
+    axes = _axes(figure, (x, y + 0.18, width, height - 0.40))
+    axes.set_gid(title)
+    limits, _ = _filled(scene.box, width, height - 0.40, (4.0, 4.0, 4.0, 4.0))
+    pixels = (int(width * DPI), max(int((height - 0.40) * DPI), 8))
+    words = draw(axes, limits, pixels)
+    _blank(axes, limits)
+    for k, line in enumerate(wrapped(words, 6.8, width, 1)):
+        _text(figure, x, y + 0.15 - 0.12 * k, line, 6.8, color="#333333")
+
+
+def _bars(figure: Figure, draw: Callable[[Axes], None], place) -> None:  # type: ignore[no-untyped-def]
+    x, y, width, height = place
+    draw(_axes(figure, (x, y + 0.62, width, max(height - 0.90, 0.2))))
+
+
+__all__ = ["DPI", "TALL", "WIDE", "Page", "Words", "draw_page", "ramp"]

@@ -1,0 +1,262 @@
+"""What one picture shows: a part, or the whole drawing, as outlines in the units of a frame.
+
+The writers of SVG and of pages share it; they differ only in how strokes and numbers keep their
+size: a page scales the lines and not the numbers, a file on its own scales both.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyzer.analysis import Analysis, weight_of
+from analyzer.geometry.contours import Contours, Floats
+from analyzer.parts.part import Part
+from analyzer.report.along import Runs
+from analyzer.report.escape import shown
+from analyzer.report.marks import Mark
+from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS, CUT_OUT, METAL, OUTLINE, TRAVERSE
+from analyzer.report.to_html_element import Look, Raw, el, together
+from analyzer.report.to_svg_marks import Spot
+from analyzer.report.to_svg_paths import Frame, box_of, path_of
+from analyzer.report.wording import several, weight
+from analyzer.rules.rule import LEVELS
+
+MARGIN = 0.01  # around what is shown, of its longer side [-]
+MARKING = BENDING = "#5A5A5A"
+WHOLE, LOOSE = "drawing", "loose"
+MOST_FIGURES = 60
+
+
+@dataclass(frozen=True, eq=False)
+class Figure:
+    """One picture.
+
+    Attributes
+    ----------
+    id : str
+        Of the part, or "drawing".
+    key : str
+        The same as a name that may stand in an id and a style rule.
+    title, caption : str
+        What it shows, in words.
+    frame : Frame
+        What part of the plane.
+    outlines, cut_outs, islands, lines : Contours
+        Closed contours with metal inside, closed ones without, islands of lettering that fall
+        out with their cut-out, and open cut lines.
+    marks, bends : Contours
+        Lines that are not cut.
+    """
+
+    id: str
+    key: str
+    title: str
+    caption: str
+    frame: Frame
+    outlines: Contours
+    cut_outs: Contours
+    islands: Contours
+    lines: Contours
+    marks: Contours
+    bends: Contours
+
+    def drawn(self, px: float = 1.0, edges: Iterable[Raw] = ()) -> Raw:
+        """Return the figure's lines as SVG, in units of its frame; px [units] is one pixel.
+
+        `edges` lie on the metal and under nothing.
+        """
+        thin: Look = {"stroke": OUTLINE, "stroke_width": px, "stroke_linejoin": "round"}
+        return together(
+            # grey below, metal on it but for its cut-outs: right for parts in cut-outs as well
+            _path(self.outlines, self.frame, fill=CUT_OUT) if len(self.cut_outs) else None,
+            _path(Contours.join([self.outlines, self.cut_outs]), self.frame, fill=METAL,
+                  fill_rule="evenodd", **thin),
+            _path(self.islands, self.frame, fill=CUT_OUT, **thin),
+            _path(self.lines, self.frame, fill="none", **thin),
+            _path(self.marks, self.frame, fill="none", stroke=MARKING, stroke_width=px,
+                  stroke_dasharray=f"{4.0 * px:g} {3.0 * px:g}"),
+            _path(self.bends, self.frame, fill="none", stroke=BENDING, stroke_width=px,
+                  stroke_dasharray=f"{9.0 * px:g} {3.0 * px:g} {2.0 * px:g} {3.0 * px:g}"),
+            *edges,
+        )  # fmt: skip
+
+
+def figures_of(analysis: Analysis, marks: Sequence[Sequence[Mark]]) -> tuple[list[Figure], int]:
+    """Return the pictures of all parts, and of the whole drawing where something is beside them.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        Parts and drawing.
+    marks : sequence of sequence of Mark
+        All that will be shown, one sequence a gas.
+
+    Returns
+    -------
+    figures : list of Figure
+        In the order of the parts.
+    left : int
+        Parts without a picture: where there are many, those with least found.
+    """
+    parts, left = _chosen(analysis, marks)
+    figures = [
+        figure_of_part(part, _caption(part, analysis), f"part{n}") for n, part in enumerate(parts)
+    ]
+    beside = [(spot.x, spot.y) for row in marks for spot in spots_on(row, figures).get(WHOLE, ())]
+    if beside or not figures or len(analysis.parts.loose):
+        places = np.array(beside).reshape(-1, 2)
+        figures.append(figure_of_drawing(analysis, places))
+    return figures, left
+
+
+def _chosen(
+    analysis: Analysis, marks: Sequence[Sequence[Mark]]
+) -> tuple[list[Part], int]:  # fmt: skip
+    """Return the parts to show, in their order: where there are many, those with most found."""
+    parts = list(analysis.parts.parts)
+    if len(parts) <= MOST_FIGURES:
+        return parts, 0
+    weights = dict.fromkeys((part.id for part in parts), 0)
+    for mark in (mark for row in marks for mark in row):
+        if mark.part in weights:
+            weights[mark.part] += 100 ** LEVELS.index(mark.level)
+    by_weight = sorted(range(len(parts)), key=lambda n: -weights[parts[n].id])
+    kept = sorted(by_weight[:MOST_FIGURES])
+    return [parts[n] for n in kept], len(parts) - len(kept)
+
+
+def spots_on(marks: Iterable[Mark], figures: list[Figure]) -> dict[str, list[Spot]]:
+    """Return the places of all marks by picture; the first place of every number is marked so."""
+    known = {figure.id for figure in figures}
+    rows: dict[str, list[Spot]] = {}
+    seen: set[int] = set()
+    for mark in sorted(marks, key=lambda one: (-LEVELS.index(one.level), one.number)):
+        words = shown(mark.words, 160)
+        for x, y in mark.places.tolist():
+            where = mark.part if mark.part in known else _around(x, y, figures)
+            spot = Spot(x, y, mark.level, mark.number, words, mark.number not in seen)
+            rows.setdefault(where or WHOLE, []).append(spot)
+            seen.add(mark.number)
+    return rows
+
+
+def _around(x: float, y: float, figures: list[Figure]) -> str:
+    """Return the smallest picture that holds a place, else that of the whole drawing."""
+    holding = [
+        figure for figure in figures
+        if 0.0 <= figure.frame.share(x, y)[0] <= 1.0 and 0.0 <= figure.frame.share(x, y)[1] <= 1.0
+    ]  # fmt: skip
+    least = min(holding, key=lambda f: f.frame.width * f.frame.height, default=None)
+    return least.id if least else WHOLE
+
+
+def _caption(part: Part, analysis: Analysis) -> str:
+    return (
+        f"{several(part.pierces, 'pierce')}, {part.cut_length:,.0f} mm of cut,"
+        f" {weight(weight_of(part, analysis.job))}"
+    )
+
+
+def figure_of_part(part: Part, caption: str, key: str = "part") -> Figure:
+    """Return the picture of one part."""
+    contours = part.contours
+    outline, islands = np.zeros((2, len(contours)), dtype=bool)
+    outline[:1] = contours.closed[:1]
+    islands[list(part.islands)] = True
+    title = f"{part.id}, {part.width:.1f} x {part.height:.1f} mm"
+    if part.count > 1:
+        title += f", {part.count} off"
+    if part.other_hand_of:
+        title += f", other hand of {part.other_hand_of}"
+    return Figure(
+        part.id, key, shown(title), caption, _frame(box_of(contours, part.marks, part.bends)),
+        contours.take(outline), contours.take(contours.closed & ~outline & ~islands),
+        contours.take(islands), contours.take(~contours.closed), part.marks, part.bends,
+    )  # fmt: skip
+
+
+def figure_of_drawing(analysis: Analysis, places: Floats | None = None) -> Figure:
+    """Return the picture of the whole drawing, wide enough to show `places` as well, (k, 2)."""
+    drawing = analysis.drawing
+    cuts = drawing.cuts
+    box = box_of(cuts, drawing.marks, drawing.bends)
+    if places is not None and len(places):
+        rows = np.vstack((places, box.reshape(2, 2))) if len(cuts) else places
+        box = np.concatenate((rows.min(axis=0), rows.max(axis=0)))
+    outer, islands = np.zeros((2, len(cuts)), dtype=bool)
+    for part in analysis.parts.parts:
+        for copy in part.copies:
+            outer[list(copy[:1])] = True
+            islands[[copy[row] for row in part.islands]] = True
+    outer &= cuts.closed
+    title = f"The whole drawing, {several(analysis.totals.parts, 'part')}"
+    return Figure(
+        WHOLE, "whole", title, "", _frame(box), cuts.take(outer),
+        cuts.take(cuts.closed & ~outer & ~islands), cuts.take(islands), cuts.take(~cuts.closed),
+        drawing.marks, drawing.bends,
+    )  # fmt: skip
+
+
+def burr_edges(runs: Runs, frame: Frame, px: float = 1.0) -> Raw:
+    """Return the edges of every burr class from 1 up, wider and darker from class to class.
+
+    Class 0 is the outline that is there already.
+    """
+    return together(*(
+        _path(runs.of_class(burr), frame, fill="none", stroke=BURR_COLOURS[burr],
+              stroke_width=BURR_WIDTHS[burr] * px, stroke_linejoin="round", class_=f"burr-{burr}")
+        for burr in range(1, len(BURR_WIDTHS))
+    ))  # fmt: skip
+
+
+def traverse_lines(places: Floats, frame: Frame, px: float = 1.0) -> Raw:
+    """Return the way from pierce to pierce as a broken line, a dot at every pierce.
+
+    Parameters
+    ----------
+    places : ndarray, shape (n, 2)
+        Pierces in cutting order. [mm]
+    frame : Frame
+        Of the picture.
+    px : float
+        Size of a pixel. [units]
+    """
+    if not len(places):
+        return Raw("")
+    at = frame.units(places)
+    first, steps = at[0].tolist(), np.diff(at, axis=0).tolist()
+    way = f"M{first[0]} {first[1]}" + "".join(f"l{dx} {dy}" for dx, dy in steps)
+    dots = "".join(f"M{x} {y}h0" for x, y in at.tolist())
+    return together(
+        el("path", d=way, fill="none", stroke=TRAVERSE, stroke_width=1.5 * px,
+           stroke_dasharray=f"{6.0 * px:g} {4.0 * px:g}"),
+        el("path", d=dots, stroke=TRAVERSE, stroke_width=5.0 * px, stroke_linecap="round"),
+    )  # fmt: skip
+
+
+def _frame(box: Floats) -> Frame:
+    return Frame.around(box, MARGIN * max(float(box[2] - box[0]), float(box[3] - box[1]), 1.0))
+
+
+def scale_of(width: float) -> tuple[float, str]:
+    """Return the length of a scale bar for a picture so wide, and what it says. [mm]
+
+    The longest of 1, 2 or 5 times a power of ten that is at most a third of the width.
+
+    Examples
+    --------
+    >>> scale_of(310.0), scale_of(18.0)
+    ((100.0, '100 mm'), (5.0, '5 mm'))
+    """
+    tens = 10.0 ** math.floor(math.log10(max(width, 1e-6) / 3.0))
+    length = max(step * tens for step in (1.0, 2.0, 5.0) if step * tens <= width / 3.0 * 1.000001)
+    return length, f"{length:g} mm" if length < 10_000.0 else f"{length / 1000.0:g} m"
+
+
+def _path(contours: Contours, frame: Frame, **look: str | float) -> Raw | None:
+    data = path_of(contours, frame)
+    return el("path", d=data, **look) if data else None

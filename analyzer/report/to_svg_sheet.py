@@ -1,0 +1,263 @@
+"""A sheet as a picture: every part drawn once and used where its copies lie, and the head's way."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from analyzer.geometry.contours import Floats
+from analyzer.layout.layout import Placement
+from analyzer.reasons import span, spoken
+from analyzer.report.escape import shown
+from analyzer.report.palette import OUTLINE
+from analyzer.report.to_html_element import Raw, el, together
+from analyzer.report.to_svg import Block, file_of, found_line, key_of, marks_in, panel, words_of
+from analyzer.report.to_svg_figure import Figure, figure_of_part, traverse_lines
+from analyzer.report.to_svg_marks import Spot
+from analyzer.report.to_svg_paths import Frame, box_of, path_of
+from analyzer.report.verdict import verdict_words
+from analyzer.report.view import Line
+from analyzer.report.wording import several
+from analyzer.rules.rule import LEVELS, Finding
+from analyzer.sheeting import SheetGas, Sheeting, SheetJob, SheetResult
+
+STEPS = 100_000  # units along a sheet: a hundredth of a millimetre on three metres
+MOST_MOVES = 3000  # moves drawn one by one; beyond, those from copy to copy
+MOST_TURNS = 150  # copies whose place in the order is written
+TALLEST, ROOM = 700.0, 950.0
+GREY = "#EDEDED"  # sheet between the parts
+LEAST_LETTER = 20.0  # copies at least so large carry their letter [px]
+
+
+@dataclass(frozen=True, eq=False)
+class SheetFigure:
+    """The picture of one sheet.
+
+    Attributes
+    ----------
+    sheet : SheetResult
+        What lies on it.
+    key : str
+        Name of it that may stand in an id.
+    frame : Frame
+        Of the picture.
+    parts : tuple of Figure
+        Every part about the origin of its drawing, in units of the sheet.
+    """
+
+    sheet: SheetResult
+    key: str
+    frame: Frame
+    parts: tuple[Figure, ...]
+
+    def drawn(self, px: float = 1.0) -> Raw:
+        """Return sheet and copies in units of the frame; px [units] is one pixel."""
+        parts = [
+            el("g", figure.drawn(px), id=f"{self.key}-{n}") for n, figure in enumerate(self.parts)
+        ]
+        copies = [
+            el("use", href=f"#{self.key}-{placed.part}", transform=self._transform(placed))
+            for placed in self.sheet.layout.placements
+        ]
+        return together(el("defs", *parts), self._edge(px), *copies)
+
+    def _edge(self, px: float) -> Raw:
+        outline, layout = self.sheet.outline, self.sheet.layout
+        if len(outline):
+            data = path_of(outline.take([0]), self.frame)
+        elif layout.length_mm > 0.0 and layout.width_mm > 0.0:
+            corners = np.array([[0.0, 0.0], [layout.length_mm, layout.width_mm]])
+            (left, low), (right, high) = self.frame.units(corners).tolist()
+            data = f"M{left} {low}H{right}V{high}H{left}z"
+        else:
+            return Raw("")
+        return el("path", d=data, fill=GREY, stroke=OUTLINE, stroke_width=1.5 * px)
+
+    def _transform(self, placed: Placement) -> str:
+        x, y = self.frame.units(np.array([[placed.x, placed.y]]))[0].tolist()
+        turn = round(-placed.turn_deg, 6) + 0.0
+        words = f"translate({x} {y})"
+        if turn % 360.0:
+            words += f"rotate({turn:g})"
+        return words + ("scale(-1 1)" if placed.mirrored else "")
+
+    @cached_property
+    def middles(self) -> Floats:
+        """Middle of the box of every copy, shape (k, 2). [mm]"""
+        box = self.sheet.layout.outlines().box
+        middle: Floats = (box[:, :2] + box[:, 2:]) / 2.0
+        return middle
+
+    @cached_property
+    def sizes(self) -> Floats:
+        """Shorter side of the box of every copy, shape (k,). [mm]"""
+        box = self.sheet.layout.outlines().box
+        size: Floats = (box[:, 2:] - box[:, :2]).min(axis=1)
+        return size
+
+    def letters(self, seen: float) -> list[tuple[float, float, str]]:
+        """Return letters of the parts where they fit: shares across and down, and the letter.
+
+        `seen` is how wide the picture is seen [px].  None where all copies are of one part.
+        """
+        if len(self.sheet.counts) < 2:
+            return []
+        fit = self.sizes * (seen / self.frame.width) >= LEAST_LETTER
+        return [
+            (*self.frame.share(x, y), letter_of(placed.part))
+            for placed, (x, y), fits in zip(
+                self.sheet.layout.placements, self.middles.tolist(), fit.tolist(), strict=True
+            )
+            if fits
+        ]
+
+    def turns(self, one: SheetGas) -> list[tuple[float, float, int]]:
+        """Return the place of every copy in the order of cuts; none where they are too many."""
+        copies = one.plan.copies.tolist()
+        if len(copies) > MOST_TURNS:
+            return []
+        middles = self.middles.tolist()
+        return [
+            (*self.frame.share(*middles[copy]), number) for number, copy in enumerate(copies, 1)
+        ]
+
+    def moves(self, one: SheetGas, px: float = 1.0) -> Raw:
+        """Return the way of the head; only from copy to copy where pierces are too many."""
+        places = one.plan.pierces
+        if len(places) > MOST_MOVES:
+            copy = one.plan.order[:, 0]
+            places = places[np.flatnonzero(np.diff(copy, prepend=-1) != 0)]
+        return traverse_lines(places, self.frame, px)
+
+
+def sheet_figure(sheet: SheetResult, key: str) -> SheetFigure:
+    """Return the picture of a sheet."""
+    layout = sheet.layout
+    box = box_of(sheet.outline, layout.outlines())
+    if layout.length_mm > 0.0 and layout.width_mm > 0.0 and not len(sheet.outline):
+        box = np.array([0.0, 0.0, layout.length_mm, layout.width_mm])
+    frame = Frame.around(box, 0.003 * float(max(box[2] - box[0], box[3] - box[1])), STEPS)
+    at_origin = replace(frame, x=0.0, y=0.0)
+    parts = tuple(replace(figure_of_part(part, ""), frame=at_origin) for part in layout.parts)
+    return SheetFigure(sheet, key, frame, parts)
+
+
+def letter_of(part: int) -> str:
+    """Return A, B, ... Z, AA, AB, ...
+
+    Examples
+    --------
+    >>> letter_of(0), letter_of(25), letter_of(26)
+    ('A', 'Z', 'AA')
+    """
+    word = ""
+    part += 1
+    while part:
+        part, rest = divmod(part - 1, 26)
+        word = chr(ord("A") + rest) + word
+    return word
+
+
+def parts_on(sheet: SheetResult) -> list[str]:
+    """Return what lies on a sheet, part by part: its letter where there are several, count, name.
+
+    Names are made safe to show.
+    """
+    several_parts = len(sheet.counts) > 1
+    return [
+        f"{f'{letter_of(part)} ' if several_parts else ''}{count} x {shown(sheet.names[part], 80)}"
+        for part, count in sheet.counts.items()
+    ]
+
+
+def title_of(sheet: SheetResult) -> str:
+    """Return what a sheet is: its number, how many alike, its size, how much of it is used."""
+    words = f"Sheet {sheet.number}"
+    if sheet.copies > 1:
+        words += f", {sheet.copies} alike"
+    layout = sheet.layout
+    if layout.length_mm > 0.0 and layout.width_mm > 0.0:
+        words += f", {layout.length_mm:g} x {layout.width_mm:g} mm"
+    if sheet.use > 0.0:
+        words += f", {100.0 * sheet.use:.0f} % used"
+    return words
+
+
+def sheet_spots(findings: Sequence[Finding]) -> list[Spot]:
+    """Return the places of findings on a sheet; the first of every number is marked so."""
+    spots: list[Spot] = []
+    seen: set[int] = set()
+    for f in sorted(findings, key=lambda one: (-LEVELS.index(one.level), one.mark)):
+        for x, y in f.places:
+            spots.append(Spot(x, y, f.level, f.mark, shown(f.message, 160), f.mark not in seen))
+            seen.add(f.mark)
+    return spots
+
+
+# --- a file of its own --------------------------------------------------------------------
+
+
+def sheet_svg(sheeting: Sheeting, *, gas: str | None = None) -> str:
+    """Return all sheets as one picture: parts, order of cuts, the head's way, findings.
+
+    Parameters
+    ----------
+    sheeting : Sheeting
+        The whole answer.
+    gas : str, optional
+        Gas to show; the one each job reads first, also where a job does not have this one.
+    """
+    blocks: list[Block] = []
+    for number, job in enumerate(sheeting.jobs):
+        known = [result.gas for result in job.answer.analysis.gases]
+        blocks += _job_blocks(job, gas if gas in known else job.read, f"j{number}")
+    return file_of(shown(sheeting.path.name), blocks)
+
+
+def _job_blocks(job: SheetJob, gas: str, key: str) -> list[Block]:
+    told = f"{shown(job.file)}: {verdict_words(job.answer.analysis, job.answer.advice)}"
+    head = f"{several(job.count, 'sheet')}, {several(job.parts, 'part')}"
+    if gas:
+        head += f", shown in {spoken(gas)}"
+    blocks = [*words_of(told, size=18, weight=700), *words_of(f"{head}."), key_of()]
+    for sheet in job.sheets:
+        figure = sheet_figure(sheet, f"{key}s{sheet.number}")
+        blocks += _sheet_blocks(figure, sheet.under(gas))
+    return blocks
+
+
+def _sheet_blocks(figure: SheetFigure, one: SheetGas | None) -> list[Block]:
+    frame, sheet = figure.frame, figure.sheet
+    scale = min(ROOM / frame.across, TALLEST / frame.down)
+    wide, tall = frame.across * scale, frame.down * scale
+    lines = figure.drawn(1.0 / scale)
+    over: list[Raw] = []
+    if one is not None:
+        lines = together(lines, figure.moves(one, 1.0 / scale))
+    turns = figure.turns(one) if one is not None else []
+    letters = figure.letters(wide)
+    for across, down, letter in letters:
+        over.append(_text(letter, across * wide, down * tall + 5.0, OUTLINE))
+    for across, down, number in turns:
+        beside = 16.0 if letters else 0.0
+        over.append(_text(str(number), across * wide + beside, down * tall + 5.0, "#004488"))
+    findings = one.findings if one is not None else ()
+    over.append(marks_in(frame, scale, sheet_spots(findings)))
+    time = f", {span(one.timing.total)} a sheet" if one is not None else ""
+    blocks = [panel(frame, scale, lines, together(*over), f"{title_of(sheet)}{time}")]
+    blocks += words_of("; ".join(parts_on(sheet)))
+    levels = {f.mark: f.level for f in findings}
+    for f in findings:
+        line = Line((f.mark,), f.level, shown(f.message, 400), shown(f.remedy, 400))
+        blocks.append(found_line(line, levels))
+    return blocks
+
+
+def _text(words: str, x: float, y: float, colour: str) -> Raw:
+    return el(
+        "text", words, x=f"{x:.1f}", y=f"{y:.1f}", text_anchor="middle", fill=colour,
+        stroke="#FFFFFF", stroke_width="3", paint_order="stroke", font_weight="600",
+    )  # fmt: skip

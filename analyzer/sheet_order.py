@@ -1,0 +1,165 @@
+"""What a job's parts are laid on, how far apart, and with how much effort."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from analyzer.drawing.drawing import Drawing
+from analyzer.errors import InputError
+from analyzer.geometry.contours import Contours
+from analyzer.packing.demand import Demand, Spacing
+from analyzer.packing.pack import Packing, pack
+from analyzer.packing.stock import Stock
+from analyzer.packing.stock_section import StockRow
+from analyzer.sheet_results import Bench
+from analyzer.sheet_spacing import gap_for, margin_for
+from analyzer.sheeting import Kept
+
+USUAL = Stock("3000x1500", 3000.0, 1500.0)
+"""Taken where nobody says what sheets there are: the commonest size (common practice, no
+source)."""
+
+EFFORT_S = 2.0
+"""Time for a better layout, a job, where nobody says. [s]"""
+
+
+@dataclass(frozen=True)
+class SheetOptions:
+    """How to lay parts on sheets; None and empty: as the shop file says, else the usual.
+
+    Attributes
+    ----------
+    stock : tuple of Stock
+        Sheets there are.
+    gap_mm, margin_mm : float or None
+        Between parts and to the edge. [mm]
+    turns : str or None
+        "0", "90", "180" or "free", for rows that are silent.
+    effort_s : float or None
+        Time for a better layout, a job. [s]
+    seed : int
+        The same seed gives the same layout.
+    what_if : bool
+        Whether other sheets and common lines are looked at as well.
+    """
+
+    stock: tuple[Stock, ...] = ()
+    gap_mm: float | None = None
+    margin_mm: float | None = None
+    turns: str | None = None
+    effort_s: float | None = None
+    seed: int = 0
+    what_if: bool = True
+
+
+@dataclass(frozen=True, eq=False)
+class Order:
+    """Parts to be laid and all that says how.
+
+    Attributes
+    ----------
+    bench : Bench
+        The parts.
+    demands : tuple of Demand
+        How many of each.
+    stock : tuple of Stock
+        Sheets there are.
+    told : bool
+        Whether somebody said what sheets there are.
+    gap, margin : Kept
+        Distances, and for whose sake.
+    spacing : Spacing
+        The same with clamps and grain, for the packer.
+    effort_s : float
+        Time for a better layout. [s]
+    seed : int
+        Of the search.
+    notes : tuple of str
+        What was taken where nobody said.
+    """
+
+    bench: Bench
+    demands: tuple[Demand, ...]
+    stock: tuple[Stock, ...]
+    told: bool
+    gap: Kept
+    margin: Kept
+    spacing: Spacing
+    effort_s: float
+    seed: int
+    notes: tuple[str, ...]
+
+    def packed(self, stock: Sequence[Stock], effort_s: float | None = None) -> Packing:
+        """Return the parts laid on `stock`, every layout proved."""
+        return pack(
+            self.bench.parts, self.demands, stock, self.spacing,
+            effort_s=self.effort_s if effort_s is None else effort_s, seed=self.seed,
+        )  # fmt: skip
+
+
+def order_of(
+    bench: Bench, demands: tuple[Demand, ...], options: SheetOptions,
+    drawing_of: Callable[[Path], Drawing],
+) -> Order:  # fmt: skip
+    """Return how the demands of a job are to be laid: options first, then the shop file.
+
+    Parameters
+    ----------
+    bench : Bench
+        Parts, job, shop.
+    demands : tuple of Demand
+        How many of each part.
+    options : SheetOptions
+        What was asked for.
+    drawing_of : callable
+        Reads the drawing of a left-over piece.
+    """
+    told, job = bench.shop.sheets, bench.job
+    stock = options.stock or _of_the_shop(bench, drawing_of)
+    notes: list[str] = []
+    if not stock:
+        notes.append(
+            f"No sheet size given: {USUAL.name} taken, the commonest; give yours with --sheet or"
+            " under [sheets]"
+        )
+    settings, limits = bench.settings, bench.limits
+    gap = gap_for(settings, job, limits, *_told(options.gap_mm, told.gap_mm))
+    margin = margin_for(settings, job, limits, *_told(options.margin_mm, told.margin_mm))
+    effort = EFFORT_S if told.effort_s is None else told.effort_s
+    if told.grain is not None:
+        notes.append(f"Grain along {told.grain} of the sheet: no part is turned off it")
+    return Order(
+        bench, demands, stock or (USUAL,), bool(stock), gap, margin,
+        Spacing(gap.value_mm, margin.value_mm, told.clamps, told.grain),
+        effort if options.effort_s is None else options.effort_s, options.seed, tuple(notes),
+    )  # fmt: skip
+
+
+def _told(option: float | None, shop: float | None) -> tuple[float | None, str]:
+    return (option, "as you said") if option is not None else (shop, "your shop file")
+
+
+def _of_the_shop(bench: Bench, drawing_of: Callable[[Path], Drawing]) -> tuple[Stock, ...]:
+    """Return the sheets of this material and thickness; left-over pieces are read now."""
+    job = bench.job
+    return tuple(
+        row.stock if row.stock is not None else _left_over(row, drawing_of)
+        for row in bench.shop.sheets.rows
+        if row.serves(job.material, job.thickness_mm)
+    )
+
+
+def _left_over(row: StockRow, drawing_of: Callable[[Path], Drawing]) -> Stock:
+    """Return the left-over piece a drawing shows: its largest closed line, holes behind it."""
+    assert row.drawing is not None
+    drawing = drawing_of(row.drawing)
+    lines = Contours.join([drawing.sheets, drawing.cuts])
+    closed = [k for k in range(len(lines)) if lines.closed[k]]
+    if not closed:
+        raise InputError(
+            "no closed line", where=f"left-over piece {row.drawing}", hint="draw its outline shut"
+        )
+    closed.sort(key=lambda k: -abs(float(lines.area[k])))
+    return Stock.left_over(row.name, lines.take(closed), row.count)

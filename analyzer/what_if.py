@@ -1,0 +1,164 @@
+"""What could be otherwise: other sheets for the same order, and common lines cut once."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from analyzer.geometry.contours import Ints
+from analyzer.layout.touching import SharedLines, facing_lines
+from analyzer.motion.sheet import plan_sheet
+from analyzer.packing.stock import Stock
+from analyzer.reasons import spoken
+from analyzer.sheet_order import Order
+from analyzer.sheet_results import Bench, sheet_result
+from analyzer.sheeting import CommonLine, SheetJob, SheetResult, SizeRow
+
+COMMON_SIZES = (
+    Stock("2000x1000", 2000.0, 1000.0),
+    Stock("2500x1250", 2500.0, 1250.0),
+    Stock("3000x1500", 3000.0, 1500.0),
+    Stock("4000x2000", 4000.0, 2000.0),
+)
+"""Looked at where nobody says what sheets there are (common practice, no source)."""
+
+SHARE_OF_EFFORT = 0.25  # of the effort for the order that another size gets [-]
+MOST_SIZES = 6
+MOST_PARTS = 2000  # an order larger than this is laid on its own sheets only
+
+# Common-line cutting: trade practice, no source.
+THICKEST = {"oxygen": 20.0}
+THICKEST_ELSE = 12.0  # [mm]
+LEAST_EDGE = 30.0  # shorter common edges are not worth it [mm]
+RISKY = 0.3  # parts that tip or fall more often are not cut that way [-]
+
+
+def size_rows(job: SheetJob, bench: Bench, order: Order) -> tuple[SizeRow, ...]:
+    """Return what every size of sheet would need for the whole order, the best first.
+
+    Best is the cheapest where there are rates, else the one that uses least plate; sizes
+    that leave parts over come last.
+    """
+    sizes = _sizes(order)
+    parts = sum(demand.quantity for demand in order.demands)
+    if len(sizes) < 2 or parts > MOST_PARTS or job.read == "":
+        return ()
+    gas = next(k for k, s in enumerate(bench.settings) if s.gas == job.read)
+    rows = [row for stock in sizes if (row := _size_row(stock, job, bench, order, gas))]
+    return tuple(sorted(rows, key=lambda row: (row.left, _worth(row), row.sheets, row.name)))
+
+
+def _worth(row: SizeRow) -> float:
+    plate = row.sheets * row.length_mm * row.width_mm
+    return plate if row.cost is None else row.cost
+
+
+def _sizes(order: Order) -> list[Stock]:
+    """Whole sheets to compare, each once and as many as needed."""
+    stock = order.stock if order.told else COMMON_SIZES
+    known: dict[tuple[float, float], Stock] = {}
+    for one in stock:
+        if one.outline is None:
+            known.setdefault((one.length_mm, one.width_mm), replace(one, count=None))
+    return list(known.values())[:MOST_SIZES]
+
+
+def _size_row(stock: Stock, job: SheetJob, bench: Bench, order: Order, gas: int) -> SizeRow | None:
+    """Lay the order on one size; what lies on that size alone already is not laid again."""
+    alone = len(order.stock) == 1 and order.stock[0].count is None
+    same = (stock.length_mm, stock.width_mm) == (
+        order.stock[0].length_mm, order.stock[0].width_mm
+    )  # fmt: skip
+    if alone and same and order.stock[0].outline is None:
+        each = [(s, s.gases[gas], s.copies) for s in job.sheets]
+        left = sum(row.count for row in job.unplaced)
+    else:
+        packing = order.packed((stock,), order.effort_s * SHARE_OF_EFFORT)
+        one_gas = replace(
+            bench, settings=bench.settings[gas : gas + 1], evidence=bench.evidence[gas : gas + 1],
+            rework=bench.rework[gas : gas + 1],
+        )  # fmt: skip
+        laid = [
+            sheet_result(k, one.layout, one.copies, one_gas, stock=stock, judged=False)
+            for k, one in enumerate(packing.sheets, start=1)
+        ]
+        each = [(s, s.gases[0], s.copies) for s in laid]
+        left = sum(row.count for row in packing.unplaced)
+    if not each:
+        return None
+    sheets = sum(n for _, _, n in each)
+    net = sum(s.net_mm2 * n for s, _, n in each)
+    costs = [one.cost.total * n for _, one, n in each if one.cost is not None]
+    return SizeRow(
+        stock.name, stock.length_mm, stock.width_mm, sheets,
+        net / (sheets * stock.length_mm * stock.width_mm),
+        sum(one.timing.total * n for _, one, n in each) / 60.0,
+        sum(costs) if costs else None, left,
+    )  # fmt: skip
+
+
+# --- common lines ------------------------------------------------------------------------
+
+
+def common_line(job: SheetJob, bench: Bench) -> CommonLine | None:
+    """Return what cutting facing straight edges as one would change in the gas advised.
+
+    The layout stays as it is: the saving is that of edges that face each other across the
+    gap already, as if the parts were pushed together.
+    """
+    gas = next((k for k, s in enumerate(bench.settings) if s.gas == job.read), None)
+    if gas is None or not job.sheets:
+        return None
+    setting, t = bench.settings[gas], bench.job.thickness_mm
+    thickest = THICKEST.get(setting.gas, THICKEST_ELSE)
+    if t > thickest:
+        return CommonLine(False, f"not above {thickest:g} mm in {spoken(setting.gas)}")
+    if bench.job.next_step == "visible" or "visible" in job.steps:
+        return CommonLine(False, "not for visible edges: the kerf takes from both parts")
+    total = CommonLine(True, "")
+    for sheet in job.sheets:
+        total = _added(total, sheet, _on_sheet(sheet, bench, gas, job.gap.value_mm))
+    if total.lines == 0:
+        return CommonLine(False, "no straight edges of two parts face each other")
+    return total
+
+
+def _added(total: CommonLine, sheet: SheetResult, one: CommonLine) -> CommonLine:
+    n = sheet.copies
+    return replace(
+        total, lines=total.lines + n * one.lines, length_mm=total.length_mm + n * one.length_mm,
+        saved_min=total.saved_min + n * one.saved_min, pierces=total.pierces + n * one.pierces,
+        risky=total.risky + n * one.risky,
+    )  # fmt: skip
+
+
+def _on_sheet(sheet: SheetResult, bench: Bench, gas: int, gap: float) -> CommonLine:
+    nothing = CommonLine(True, "")
+    facing = facing_lines(sheet.layout.outlines(), gap, LEAST_EDGE)
+    if not len(facing):
+        return nothing
+    unstable = sheet.drops.unstable
+    risky = np.unique(facing.copies[unstable[facing.copies] > RISKY])
+    safe = (unstable[facing.copies] <= RISKY).all(axis=1)
+    chosen = _taken(facing, np.flatnonzero(safe))
+    if not len(chosen):
+        return replace(nothing, risky=len(risky))
+    setting, machine = bench.settings[gas], bench.shop.machine
+    plan = plan_sheet(
+        sheet.layout, setting, machine, bench.job.thickness_mm, plate=bench.job.plate,
+        common=chosen,
+    )  # fmt: skip
+    before = sheet.gases[gas].plan
+    saved = before.timing.total - plan.timing.total
+    return CommonLine(
+        True, "", len(chosen), chosen.total_mm, saved / 60.0,
+        before.pierces_count - plan.pierces_count, len(risky),
+    )  # fmt: skip
+
+
+def _taken(lines: SharedLines, rows: Ints) -> SharedLines:
+    return SharedLines(
+        lines.copies[rows], lines.starts[rows], lines.ends[rows], lines.lengths[rows],
+        lines.bulges[rows], lines.across[rows],
+    )  # fmt: skip
