@@ -246,7 +246,7 @@ def job_of_line(line: Line, given: Given, shop: Shop) -> Job:
     """
     own = {row.material for row in shop.own_rows}
     name = line.cells.get("material") or given.material
-    thickness = _thickness(line, given)
+    thickness = thickness_of(line, given)
     if name is None or thickness is None or given.power_kw is None:
         missing = [what for what, value in (
             ("material", name), ("thickness_mm", thickness), ("power", given.power_kw),
@@ -257,7 +257,7 @@ def job_of_line(line: Line, given: Given, shop: Shop) -> Job:
         )
     power = given.power_kw
     line.placed("thickness_mm", lambda: check_range(thickness, power))
-    plate = _one_of(line, "plate", PLATES) or given.plate or shop.plate
+    plate = one_of(line, "plate", PLATES) or given.plate or shop.plate
     gas = line.cells.get("gas")
     gases = (line.placed("gas", lambda: gas_named(gas)),) if gas else given.gases
     return Job(
@@ -266,14 +266,14 @@ def job_of_line(line: Line, given: Given, shop: Shop) -> Job:
         power_kw=power,
         plate=plate or "clean",
         plate_told=plate is not None,
-        next_step=_one_of(line, "next", NEXT_STEPS) or given.next_step or shop.next_step,
+        next_step=one_of(line, "next", NEXT_STEPS) or given.next_step or shop.next_step,
         gases=gases,
         oxygen_share_percent=given.oxygen_share_percent,
         tolerance=given.tolerance,
     )
 
 
-def _thickness(line: Line, given: Given) -> float | None:
+def thickness_of(line: Line, given: Given) -> float | None:
     told = [name for name in ("thickness", *_THICKNESS) if name in line.cells]
     if len(told) > 1:
         raise line.wrong(f"{told[0]} and {told[1]} say the same thing", "keep one", told[1])
@@ -286,7 +286,7 @@ def _thickness(line: Line, given: Given) -> float | None:
     return line.number_at(told[0], 0.001, 1000.0) * _THICKNESS[told[0]]
 
 
-def _one_of(line: Line, column: str, valid: tuple[str, ...]) -> str | None:
+def one_of(line: Line, column: str, valid: tuple[str, ...]) -> str | None:
     value = line.cells.get(column)
     if value is not None and value not in valid:
         near = get_close_matches(value, valid, n=1)

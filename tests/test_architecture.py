@@ -67,7 +67,13 @@ HOMES: dict[str, tuple[str, ...]] = {
     "click": ("analyzer.cli.",),
     "scipy": ("analyzer.least_squares",),
 }  # fmt: skip
-LAZY = {"networkx", "matplotlib", "scipy", "rich"}  # imported in the branch that needs them
+LAZY = {
+    "networkx",
+    "matplotlib",
+    "scipy",
+    "rich",
+    "pebble",
+}  # imported in the branch that needs them
 
 
 @dataclass(frozen=True)

@@ -16,8 +16,6 @@ from analyzer.units import parse_length, parse_power
 if TYPE_CHECKING:
     from analyzer.request import Request
 
-FORMATS = ("text", "json")
-LATER = ("csv", "html", "svg", "png", "pdf", "dxf")
 ROLES = ("cut", "mark", "bend", "sheet", "frame", "ignore")
 LEVELS = ("note", "rework", "loss")
 
@@ -110,13 +108,16 @@ class _Limit(click.ParamType):  # type: ignore[type-arg,unused-ignore]
 class _Format(click.ParamType):  # type: ignore[type-arg,unused-ignore]
     """A format that is there; one that is planned is refused by name."""
 
-    name = "|".join(FORMATS)
+    name = "FORMAT"
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
-        if value in LATER:
-            self.fail(f"{value} is not available yet; use text or json", param, ctx)
+        from analyzer.report.formats import FORMATS, available
+
+        there = ", ".join(available())
+        if value in FORMATS and value not in available():
+            self.fail(f"{value} is not available yet; use one of {there}", param, ctx)
         if value not in FORMATS:
-            self.fail(f"{value!r} is not known; use text or json", param, ctx)
+            self.fail(f"{value!r} is not known; use one of {there}", param, ctx)
         return str(value)
 
 
@@ -150,8 +151,8 @@ _DRAWING = (
 )  # fmt: skip
 _OUTPUT = (
     click.option("--format", "formats", type=_Format(), multiple=True, metavar="FORMAT",
-                 help="text for reading (default) or json for other programs; repeatable with"
-                 " --out."),
+                 help="text (default), html, svg, png or pdf for people, json for programs;"
+                 " repeatable with --out."),
     click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
                  help="Write <drawing>.<format> into DIR, whole or not at all."),
     click.option("--force", is_flag=True, help="Replace files that exist."),

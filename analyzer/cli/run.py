@@ -35,10 +35,8 @@ def run(what: str, drawings: Sequence[str], asked: Asked) -> int:
 
     paths = [Path(drawing) for drawing in drawings]
     formats = asked.formats or ("text",)
-    if asked.out is None and len(set(formats)) > 1:
-        raise InputError(
-            "only one format can go to the terminal", hint="add --out DIR, or give one --format"
-        )
+    if asked.out is None:
+        _check_stdout(formats, several=len(paths) > 1)
     if asked.out is not None:
         check_targets(asked.out, paths, formats, force=asked.force)
     answers, refused = _answers(paths, asked)
@@ -49,6 +47,21 @@ def run(what: str, drawings: Sequence[str], asked: Asked) -> int:
     if refused:
         return 3
     return int(any(_fails(answer, asked.fail_on) for _, answer in answers))
+
+
+def _check_stdout(formats: Sequence[str], *, several: bool) -> None:
+    """Refuse what cannot be told on one stream."""
+    from analyzer.report.formats import BINARY
+
+    if len(set(formats)) > 1:
+        raise InputError(
+            "only one format can go to the terminal", hint="add --out DIR, or give one --format"
+        )
+    form = formats[0]
+    if several and form not in ("text", "json"):
+        raise InputError(f"several drawings make several {form} files", hint="add --out DIR")
+    if form in BINARY and sys.stdout.isatty():
+        raise InputError(f"{form} is not for reading on a terminal", hint="add --out DIR")
 
 
 def _answers(
@@ -75,20 +88,6 @@ def answer_for(path: Path, asked: Asked) -> Answer:
 # --- output ------------------------------------------------------------------------------
 
 
-def page_of(what: str, answer: Answer, form: str, *, why: bool) -> str:
-    """Return one answer in one format."""
-    if form == "json":
-        from analyzer.report import strict, to_json
-
-        make = to_json.check_object if what == "check" else to_json.compare_object
-        return strict.dumps(make(answer, why=why))
-    from analyzer.report.to_text import check_page, compare_page
-
-    if what == "check":
-        return check_page(answer, why=why)
-    return compare_page(answer, why=why)
-
-
 def _print(
     what: str,
     answers: Sequence[tuple[Path, Answer]],
@@ -108,14 +107,17 @@ def _print(
         )
         put(strict.dumps(whole))
         return
-    rule = "\n" + "=" * 100 + "\n\n"
-    put(rule.join(page_of(what, answer, form, why=why) for _, answer in answers))
+    from analyzer.report.formats import written
+
+    rule = ("\n" + "=" * 100 + "\n\n").encode()
+    put(rule.join(written(what, answer, form, why=why) for _, answer in answers))
 
 
-def put(text: str) -> None:
+def put(text: str | bytes) -> None:
     """Write to stdout: the same bytes whatever the terminal's language."""
+    made = text if isinstance(text, bytes) else text.encode("utf-8", "backslashreplace")
     sys.stdout.flush()
-    sys.stdout.buffer.write(text.encode("utf-8", "backslashreplace"))
+    sys.stdout.buffer.write(made)
     sys.stdout.buffer.flush()
 
 
@@ -127,11 +129,13 @@ def _write(
     asked: Asked,
 ) -> None:
     from analyzer.report.files import target_of, write_whole
+    from analyzer.report.formats import written
 
     for path, answer in answers:
         for form in dict.fromkeys(formats):
             target = target_of(folder, path, form)
-            write_whole(target, page_of(what, answer, form, why=asked.why), force=asked.force)
+            page = written(what, answer, form, why=asked.why)
+            write_whole(target, page, force=asked.force)
             _say(f"wrote {target}")
 
 

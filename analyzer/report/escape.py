@@ -53,3 +53,18 @@ def whole(text: str) -> str:
     True
     """
     return _HALF.sub("\ufffd", text)
+
+
+def spreadsheet_safe(text: str) -> str:
+    """Return `text` so that no spreadsheet takes it for a formula: one line, quoted where needed.
+
+    A leading =, +, -, @ or tab makes a formula of a cell, in some programs after blanks too;
+    an apostrophe in front keeps it text (common practice, no source).
+
+    Examples
+    --------
+    >>> spreadsheet_safe("=1+1"), spreadsheet_safe("M6")
+    ("'=1+1", 'M6')
+    """
+    plain = "".join(map(_one, whole(text)))
+    return "'" + plain if plain.lstrip()[:1] in tuple("=+-@|%") and plain.strip() else plain

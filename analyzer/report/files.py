@@ -55,11 +55,16 @@ def _refuse_existing(target: Path) -> None:
         raise InputError(f"{target} is there already", hint="add --force to replace it")
 
 
-def write_whole(target: Path, text: str, *, force: bool = False) -> None:
-    """Write `text` to `target` in one step.
+def write_whole(target: Path, content: str | bytes, *, force: bool = False) -> None:
+    """Write `content` to `target` in one step; as `write_pieces`."""
+    write_pieces(target, [content], force=force)
 
-    The text goes to a file beside it first, reaches the disk, and only then takes the name;
-    a link at `target` is replaced, never followed.
+
+def write_pieces(target: Path, pieces: Iterable[str | bytes], *, force: bool = False) -> None:
+    """Write pieces to `target` in one step.
+
+    They go to a file beside it first, reach the disk, and only then take the name; a link at
+    `target` is replaced, never followed.
 
     Raises
     ------
@@ -72,8 +77,9 @@ def write_whole(target: Path, text: str, *, force: bool = False) -> None:
     except OSError as error:
         raise _cannot(target, error) from error
     try:
-        with os.fdopen(descriptor, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        with os.fdopen(descriptor, "wb") as file:
+            for piece in pieces:
+                file.write(piece.encode() if isinstance(piece, str) else piece)
             file.flush()
             os.fsync(file.fileno())
         umask = os.umask(0)

@@ -108,7 +108,7 @@ def test_all_that_is_missing_is_named_at_once() -> None:
         (["--units", "cubit"], "cubit"),
         (["--layer", "cut"], "ROLE=NAME"),
         (["--layer", "fold=X"], "fold"),
-        (["--format", "pdf"], "pdf is not available yet"),
+        (["--format", "doc"], "is not known; use one of"),
         (["--format", "doc"], "doc"),
         (["--format", "json", "--format", "text"], "--out"),
         (["--fail-on", "always"], "always"),

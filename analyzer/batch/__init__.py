@@ -1,0 +1,1 @@
+"""Many drawings at once: found, worked on in processes, kept, and told."""
