@@ -109,7 +109,6 @@ def test_all_that_is_missing_is_named_at_once() -> None:
         (["--layer", "cut"], "ROLE=NAME"),
         (["--layer", "fold=X"], "fold"),
         (["--format", "doc"], "is not known; use one of"),
-        (["--format", "doc"], "doc"),
         (["--format", "json", "--format", "text"], "--out"),
         (["--fail-on", "always"], "always"),
         (["--shop", "nowhere.toml"], "nowhere.toml"),
