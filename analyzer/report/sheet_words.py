@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from analyzer.comparison import Advice
 from analyzer.process.hand_rates import START_RATES
 from analyzer.process.machine import START_VALUES
@@ -16,7 +18,7 @@ from analyzer.report.verdict import reason_words, verdict_words
 from analyzer.report.view import Line, asks_change, lines_of
 from analyzer.report.wording import money_with_band, several, weight, with_band
 from analyzer.rules.registry import rule_named
-from analyzer.sheeting import CommonLine, SheetJob, SheetResult
+from analyzer.sheeting import CommonLine, Sheeting, SheetJob, SheetResult
 from analyzer.spread import cost_band, time_band
 
 HEAVY_KG = 25.0  # above this a crane or a second pair of hands is named once [kg]
@@ -95,7 +97,7 @@ def _each_words(job: SheetJob) -> str:
     times = [one.timing.total for s in job.sheets if (one := s.under(job.read)) is not None]
     if job.count < 2 or not times:
         return ""
-    if len(times) == 1:
+    if span(min(times)) == span(max(times)):
         return f", {span(times[0])} a sheet"
     return f", {span(min(times))} to {span(max(times))} a sheet"
 
@@ -139,6 +141,26 @@ def common_words(common: CommonLine) -> str:
     return words + ". Either part gives half the kerf error; not for tight or visible edges"
 
 
+def kept_words(job: SheetJob) -> tuple[str, ...]:
+    """Say what is kept between parts and to the edge, for whose sake, and the cutting data."""
+    words = []
+    if job.bound:  # a drawn sheet keeps what it keeps
+        words.append(
+            f"Gap {job.gap.value_mm:g} mm: {job.gap.why}; margin {job.margin.value_mm:g} mm:"
+            f" {job.margin.why}"
+        )
+    best = job.answer.analysis.under(job.read)
+    if best is not None:
+        setting = best.setting
+        spread = "" if setting.own_table else ", +-30 %"
+        words.append(
+            f"{spoken(setting.gas).capitalize()}: {setting.speed_m_per_min:.2f} m/min"
+            f" ({setting.speed_source}{spread}), kerf {setting.kerf_mm:.2f} mm, pierce"
+            f" {setting.pierce_s:.2f} s, lead-in {setting.lead_mm:g} mm"
+        )
+    return tuple(words)
+
+
 def not_checked_of(job: SheetJob) -> tuple[str, ...]:
     """Return what nobody told and nobody looked at."""
     advice: Advice = job.answer.advice
@@ -153,27 +175,12 @@ def not_checked_of(job: SheetJob) -> tuple[str, ...]:
 def assumptions_of(job: SheetJob) -> tuple[str, ...]:
     """Return what was taken where nobody said, and whose numbers stand behind the page."""
     analysis = job.answer.analysis
-    what, machine = job.job, analysis.shop.machine
-    name = f"{material(what.material).words} {what.thickness_mm:g} mm"
+    machine = analysis.shop.machine
     lines, whose = machine_assumptions(machine), ""
     if machine == START_VALUES:
         lines = tuple(line.replace(" (start value)", "") for line in lines)
         whose = " (start values, common practice, not your machine)"
     words = [f"Machine{whose}: {', '.join(lines)}, pallet change {machine.pallet_change_s:g} s"]
-    if job.bound:
-        words.append(
-            f"{name}: gap {job.gap.value_mm:g} mm, {job.gap.why}; margin"
-            f" {job.margin.value_mm:g} mm, {job.margin.why}"
-        )
-    best = analysis.under(job.read)
-    if best is not None:
-        setting = best.setting
-        spread = "" if setting.own_table else ", +-30 %"
-        words.append(
-            f"{name}, {spoken(setting.gas)}: {setting.speed_m_per_min:.2f} m/min"
-            f" ({setting.speed_source}{spread}), kerf {setting.kerf_mm:.2f} mm, pierce"
-            f" {setting.pierce_s:.2f} s, lead-in {setting.lead_mm:g} mm"
-        )
     rates = analysis.shop.rework
     own = (
         "rates of common practice, +-50 %" if rates == START_RATES else f"your rates, {rates.words}"
@@ -189,20 +196,32 @@ def assumptions_of(job: SheetJob) -> tuple[str, ...]:
     return tuple(words)
 
 
-def cautions_of(job: SheetJob) -> tuple[str, ...]:
-    """Return where to take care."""
-    analysis = job.answer.analysis
-    lines = cautions(analysis, job.answer.advice)
-    heavy = [
-        part.id for part in analysis.parts.parts
-        if part.count and material(job.job.material).weight_kg(part.area, job.job.thickness_mm)
-        > HEAVY_KG
-    ]  # fmt: skip
+def cautions_of(sheeting: Sheeting) -> tuple[str, ...]:
+    """Return where to take care in all jobs, each line once; of flows the largest."""
+    flow = re.compile(r"\(about (\d+) Nm3/h[^)]*\)")
+    kept: dict[str, tuple[float, str]] = {}
+    for job in sheeting.jobs:
+        for line in cautions(job.answer.analysis, job.answer.advice):
+            found = flow.search(line)
+            key, much = flow.sub("", line), float(found[1]) if found else 0.0
+            if key not in kept or much > kept[key][0]:
+                kept[key] = (much, line)
+    heavy = [shown(name, 40) for job in sheeting.jobs for name in _heavy(job)]
+    lines = tuple(line for _, line in kept.values())
     if not heavy:
         return lines
     return (
-        f"Above {HEAVY_KG:g} kg a part ({listed(shown(n, 40) for n in heavy[:3])}"
-        f"{' and more' if len(heavy) > 3 else ''}): crane or two people, by your local rules for"
-        " lifting.",
+        f"Above {HEAVY_KG:g} kg a part ({listed(heavy[:3])}{' and more' if heavy[3:] else ''}):"
+        " crane or two people, by your local rules for lifting.",
         *lines,
     )
+
+
+def _heavy(job: SheetJob) -> list[str]:
+    """Return the names of parts nobody should lift alone."""
+    what = material(job.job.material)
+    return [
+        part.id
+        for part in job.answer.analysis.parts.parts
+        if part.count and what.weight_kg(part.area, job.job.thickness_mm) > HEAVY_KG
+    ]

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
+from analyzer.analysis import GasResult
 from analyzer.process.material import material
 from analyzer.reasons import by_hand, money, span, spoken
 from analyzer.report.escape import shown
@@ -13,6 +14,7 @@ from analyzer.report.sheet_words import (
     cautions_of,
     common_words,
     job_words,
+    kept_words,
     lines_below,
     not_checked_of,
     sheet_size,
@@ -29,10 +31,16 @@ from analyzer.report.to_text import (
     wrapped,
 )
 from analyzer.report.wording import several, weight
+from analyzer.rules.rule import Finding
 from analyzer.sheeting import RefusedRow, SheetGas, Sheeting, SheetJob, SheetResult
 
 RULE = "=" * WIDTH
 MOST_ROWS = 30  # of sheets and of parts on the page; all stand in the JSON
+TERM_ROWS = {
+    "cut": "cut", "slowed": "slowed in corners", "leads": "lead-ins", "starts": "starts",
+    "pierce": "pierces", "traverse": "moves", "marking": "marking", "film": "film pass",
+    "slugs": "slugs cut up", "cool": "cool points", "handling": "pallet change",
+}  # fmt: skip
 NAME = 40  # characters of a part's name that are shown
 
 
@@ -41,24 +49,32 @@ def sheet_page(sheeting: Sheeting, *, why: bool = False) -> str:
     blocks: list[list[str]] = []
     if len(sheeting.jobs) > 1:
         blocks.append(_overview(sheeting))
+    same = _in_every_job(sheeting)
     for job in sheeting.jobs:
         if len(sheeting.jobs) > 1:
             blocks.append([RULE])
-        blocks += _job(job, why=why)
+        blocks += _job(job, same, why=why)
     if len(sheeting.jobs) > 1:
         blocks.append([RULE])
     blocks += [
         section("Rows left out", bullets(map(_refused, sheeting.refused))),
-        section("Not checked", bullets(_each(sheeting, not_checked_of))),
+        section("Not checked", bullets((*map(shown, same), *_each(sheeting, not_checked_of)))),
         section("Assumptions", bullets(_each(sheeting, assumptions_of))),
-        section("Take care", bullets(_each(sheeting, cautions_of))),
+        section("Take care", bullets(cautions_of(sheeting))),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
 
 
-def _each(sheeting: Sheeting, of: object) -> list[str]:
+def _in_every_job(sheeting: Sheeting) -> tuple[str, ...]:
+    """Return notes that hold for all of several jobs: said once, at the end."""
+    if len(sheeting.jobs) < 2:
+        return ()
+    first, *others = (job.notes for job in sheeting.jobs)
+    return tuple(note for note in first if all(note in notes for notes in others))
+
+
+def _each(sheeting: Sheeting, of: Callable[[SheetJob], Iterable[str]]) -> list[str]:
     """Return the lines of all jobs, each once."""
-    assert callable(of)
     return list(dict.fromkeys(line for job in sheeting.jobs for line in of(job)))
 
 
@@ -115,7 +131,7 @@ def _currency(job: SheetJob) -> str:
 # --- one job -----------------------------------------------------------------------------
 
 
-def _job(job: SheetJob, *, why: bool) -> list[list[str]]:
+def _job(job: SheetJob, same: Sequence[str], *, why: bool) -> list[list[str]]:
     verdict = verdict_of(job)
     top = wrapped(job_words(job))
     lead = wrapped(verdict[0])
@@ -139,19 +155,19 @@ def _job(job: SheetJob, *, why: bool) -> list[list[str]]:
         section("Expect", finding_lines(expect)),
         section("What if", _what_if(job)),
         section("Said of the list" if job.bound else "Read from the drawing", bullets(
-            shown(note, 400) for note in job.notes
+            shown(note, 400) for note in job.notes if note not in same
         )),
         section("Why these numbers", why_lines(why_rows(best))) if why and best else [],
     ]  # fmt: skip
 
 
 def _sheets(job: SheetJob) -> list[str]:
-    """Return the table of sheets: what one of each takes."""
+    """Return the table of sheets, what one of each takes, and what was kept free on them."""
     money_too = job.answer.analysis.shop.rates is not None
-    head = ["no", "off", "sheet", "parts", "use", "parts kg", "time", "cut", "slowed", "starts",
-            "pierce", "moves", "rest", "rework", "unload"]  # fmt: skip
+    head = ["no", "off", "sheet", "parts", "use", "parts kg", "pierces", "machine", "rework",
+            "unloading"]  # fmt: skip
     if money_too:
-        head.append("cost")
+        head.append(f"cost, {shown(_currency(job), 8)}")
     rows = []
     for sheet in job.sheets[:MOST_ROWS]:
         one = sheet.under(job.read)
@@ -161,26 +177,18 @@ def _sheets(job: SheetJob) -> list[str]:
     if len(job.sheets) > MOST_ROWS:
         more = len(job.sheets) - MOST_ROWS
         lines += bullets([f"and {more} more layouts; all stand in --format json"])
-    return lines
+    return lines + bullets(kept_words(job))
 
 
 def _sheet_cells(sheet: SheetResult, one: SheetGas, *, money_too: bool) -> tuple[str, ...]:
-    t = one.timing
-    shown_terms = (t.cut, t.slowed, t.starts, t.pierce, t.traverse)
-    rest = t.total - sum(shown_terms)
     cells = [
-        str(sheet.copies), sheet_size(sheet), str(len(sheet.layout.placements)),
-        _percent(sheet.use), quantity(sheet.parts_kg), _span(t.total),
-        *map(_span, shown_terms), _span(rest), by_hand(60.0 * one.rework_min),
-        by_hand(60.0 * sheet.unload_min),
+        str(sheet.copies), sheet_size(sheet) or "-", str(len(sheet.layout.placements)),
+        _percent(sheet.use), quantity(sheet.parts_kg), f"{one.plan.pierces_count:,}",
+        span(one.timing.total), by_hand(60.0 * one.rework_min), by_hand(60.0 * sheet.unload_min),
     ]  # fmt: skip
     if money_too:
         cells.append(money(one.cost.total) if one.cost else "-")
     return tuple(cells)
-
-
-def _span(seconds: float) -> str:
-    return span(seconds).replace(" ", "") if seconds > 0.05 else "-"
 
 
 def _lists(job: SheetJob) -> list[str]:
@@ -251,6 +259,7 @@ def _gases(job: SheetJob) -> list[str]:
     rows = [
         row("speed, m/min", (f"{r.setting.speed_m_per_min:.2f}" for r in gases)),
         row("time", (span(r.timing.total) for r in gases)),
+        *_terms(gases),
         row("rework by hand", (by_hand(60.0 * r.rework_min) for r in gases)),
         row("gas, Nm3", (quantity(r.gas_nm3.total_nm3) for r in gases)),
         row("electricity, kWh", (quantity(r.energy_kwh) for r in gases)),
@@ -268,8 +277,18 @@ def _gases(job: SheetJob) -> list[str]:
     )
 
 
-def _places(findings: Sequence[object], level: str) -> str:
-    return str(sum(f.count for f in findings if f.level == level) or "-")  # type: ignore[attr-defined]
+def _terms(gases: Sequence[GasResult]) -> list[Row]:
+    """Return where the time goes, term by term."""
+    rows = []
+    for name, words in TERM_ROWS.items():
+        values = [float(getattr(r.timing, name)) for r in gases]
+        if max(values) > 0.0:
+            rows.append(Row(f"  {words}", tuple(map(span, values))))
+    return rows
+
+
+def _places(findings: Iterable[Finding], level: str) -> str:
+    return str(sum(f.count for f in findings if f.level == level) or "-")
 
 
 def _what_if(job: SheetJob) -> list[str]:
