@@ -230,7 +230,8 @@ def _common(line: CommonLine) -> str:
         return f"Common lines: {line.reason}"
     return (
         f"Common lines cut once: {several(line.lines, 'edge')}, {line.length_mm:,.0f} mm,"
-        f" {span(60.0 * line.saved_min)} less and {line.pierces} pierces less; {line.reason}"
+        f" {span(60.0 * line.saved_min)} and {several(line.pierces, 'pierce')} less"
+        + (f"; {line.reason}" if line.reason else "")
     )
 
 

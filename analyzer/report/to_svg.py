@@ -82,7 +82,7 @@ def answer_svg(answer: Answer, *, gas: str | None = None) -> str:
         key_of(best.edge_m if best else ()),
         *_pictures(figures, spots, shown_gas),
         *(words_of(f"{several(left, 'part')} more without a picture.") if left else ()),
-        *(found_line(line, levels) for line in (*view.change, *view.expect)),
+        *(found_line(line, levels) for line in (*view.change, *view.expect, *view.repaired)),
     ]
     return file_of(view.title, blocks)
 
