@@ -15,6 +15,7 @@ from analyzer.reasons import spoken
 from analyzer.rules.limits import Limits, Row
 from analyzer.sheeting import Kept
 
+COMMON = " (common practice, no source)"
 STEP = 0.5  # gaps are said and kept in half millimetres [mm]
 LEAST_GAP, LEAST_MARGIN = 5.0, 10.0  # where no gas is listed and nothing is known [mm]
 
@@ -47,13 +48,13 @@ def gap_for(
         row = limits.at("parts-too-close", setting.gas, job.material, job.thickness_mm)
         if row is not None:
             web = max(row["ok"] * job.thickness_mm, row["least_mm"])
-            needs.append((web, f"the metal {gas} needs between parts ({_source(row)})"))
+            needs.append((web, f"the metal {gas} needs between parts{_whose(row)}"))
         room = setting.lead_mm + setting.crater_mm + setting.kerf_mm + beside
         words = (
             f"room for the pierce in {gas}: lead-in {setting.lead_mm:g} + crater"
             f" {setting.crater_mm:.2g} + kerf {setting.kerf_mm:.2g} + {beside:g}"
         )
-        needs.append((room, f"{words} (common practice, no source)"))
+        needs.append((room, f"{words} mm"))
     return _most(needs, LEAST_GAP)
 
 
@@ -68,16 +69,18 @@ def margin_for(
         row = limits.at("margin-too-small", setting.gas, job.material, job.thickness_mm)
         if row is not None:
             value = max(row["ok"] * job.thickness_mm, row["least_mm"])
-            needs.append((value, f"the rim of the skeleton ({_source(row)})"))
+            needs.append((value, f"the rim of the skeleton{_whose(row)}"))
     return _most(needs, LEAST_MARGIN)
 
 
 def _most(needs: Sequence[tuple[float, str]], least: float) -> Kept:
     if not needs:
-        return Kept(least, "common practice, no source")
+        return Kept(least, COMMON.strip(" ()"))
     value, why = max(needs, key=lambda need: need[0])
-    return Kept(math.ceil(value / STEP - 1e-9) * STEP, why)
+    return Kept(
+        math.ceil(value / STEP - 1e-9) * STEP, f"{why}{COMMON if '(your' not in why else ''}"
+    )
 
 
-def _source(row: Row) -> str:
-    return "your limit" if row.own else row.source
+def _whose(row: Row) -> str:
+    return " (your limit)" if row.own else ""

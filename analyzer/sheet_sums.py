@@ -179,8 +179,14 @@ def job_findings(
     Those of sheets keep their marks; those of parts follow, drawing by drawing.
     """
     at = max((f.mark for s in sheets for g in s.gases for f in g.findings), default=0)
+    several = len(sheets) > 1
     found: list[list[Finding]] = [
-        [f for sheet in sheets for f in sheet.gases[k].findings] for k in range(len(bench.settings))
+        [
+            _on_sheet(f, sheet.number if several else 0)
+            for sheet in sheets
+            for f in sheet.gases[k].findings
+        ]
+        for k in range(len(bench.settings))
     ]
     for rule, draft in more:
         at += 1
@@ -195,6 +201,12 @@ def job_findings(
             marks = max(marks, *(f.mark for f in result.findings), 0)
         at += marks
     return [tuple(sorted(of_gas, key=_worst_first)) for of_gas in found]
+
+
+def _on_sheet(finding: Finding, number: int) -> Finding:
+    """Return a finding of a sheet as one of the job: it says which sheet, and names the part."""
+    said = f"Sheet {number}: {finding.message}" if number else finding.message
+    return replace(finding, part=None, message=said)
 
 
 def _finding(mark: int, rule: str, draft: Draft) -> Finding:

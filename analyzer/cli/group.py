@@ -17,7 +17,9 @@ from analyzer._version import __version__
 from analyzer.errors import BurrcastError
 from analyzer.report.escape import shown
 
-COMMANDS = ("check", "compare", "batch", "payback", "fit", "explain", "tables", "limits")
+COMMANDS = (
+    "check", "compare", "sheet", "batch", "payback", "fit", "explain", "tables", "limits",
+)  # fmt: skip
 REPORT = "this is our own fault; please report it with the drawing and the command"
 LONGEST = 1000  # characters of an error that are shown
 

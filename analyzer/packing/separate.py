@@ -200,23 +200,25 @@ class Separation:
         """Sum of all depths; 0 where all lie apart. [cells]"""
         return float(self.deep.sum()) / 2.0
 
-    def run(self, budget: int, patience: int = 60) -> bool:
+    def run(self, budget: int, per_cell: int, per_step: int, patience: int) -> bool:
         """Push apart until nothing meets, work is used up or nothing gets better.
 
         Parameters
         ----------
         budget : int
-            Cells to read at most.
+            Work to do at most.
+        per_cell, per_step : int
+            Work a cell and an array step count for.
         patience : int
             Rounds without a smaller overlap after which to give up.
         """
-        end = self.cells + budget
+        end = self._spent(per_cell, per_step) + budget
         least, waited = np.inf, 0
         while True:
             bad = np.flatnonzero(self.deep.any(axis=1))
             if not len(bad):
                 return True
-            if self.cells >= end or waited > patience:
+            if self._spent(per_cell, per_step) >= end or waited > patience:
                 return False
             for item in self.rng.permutation(bad).tolist():
                 if self.deep[item].any():
@@ -229,6 +231,9 @@ class Separation:
                 grow = 1.0 + HEAVIER * self.deep / deepest
                 self.weight *= np.where(self.deep > 0.0, grow, LIGHTER)
                 np.maximum(self.weight, 1.0, out=self.weight)
+
+    def _spent(self, per_cell: int, per_step: int) -> int:
+        return per_cell * self.cells + per_step * self.steps
 
     def swap(self, one: int, other: int) -> None:
         """Let two items change places, as far as the strip has room."""

@@ -35,6 +35,7 @@ class Slider:
 
     def __init__(self, shapes: Sequence[Shape]) -> None:
         self.shapes = shapes
+        self.steps = 0
         self._rings: dict[tuple[int, int], Rings] = {}
 
     def rings(self, fixed: int, moving: int) -> Rings:
@@ -107,6 +108,7 @@ class Slider:
 
     def _meets(self, rings: Rings, step: Floats, axis: int) -> float:
         """The last end of a ring before `step` on the way along -axis; -inf where none is."""
+        self.steps += 1
         if not len(rings.owner):
             return -np.inf
         across = 1 - axis

@@ -41,8 +41,12 @@ PATIENCE = 60
 CELL_COST = 4
 """Reading a cell of a depth table costs as much as this many cells of a board (measured)."""
 
-AT_ONCE = 0.1
-"""Share of the effort one length may take at most. [-]"""
+AT_ONCE_S = 5.0
+"""Effort one length may take at most; the same whatever is asked for, so that more effort goes
+through the same steps and further. [s]"""
+
+PUSH_COST = 75_000
+"""One look along a way costs as much as this many cells of a board (measured)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,7 +114,7 @@ def pack_strip(
     clock = search.shorten(effort_s, began)
     placements = [
         shapes[index].placement(demands[shapes[index].demand].part, corner + inset)
-        for index, corner in search.pushed()
+        for index, corner in search.pushed
     ]
     layout = Layout(tuple(parts), tuple(placements), 0.0, height_mm)
     used = float(layout.outlines().box[:, 2].max()) + margin
@@ -133,6 +137,8 @@ class Search:
         Of the first layout. [mm]
     best : tuple
         Shape, column and row of every item of the shortest one found.
+    pushed : list of (shape, corner)
+        Every item of the shortest after exact pushes, `shortest` long. [mm]
     rounds : int
         Lengths tried.
     work : Work
@@ -152,6 +158,9 @@ class Search:
         self.items = Separation(Tables(self.masks), options, start, 0.0, height, self.rng)
         self.best = self.items.state()
         self.length = self.first_length = self._length()
+        self.slider, self.shortest = Slider(shapes), np.inf
+        self.pushed: list[tuple[int, Floats]] = []
+        self._push()
 
     def _first(self, height: float) -> list[tuple[int, int, int]]:
         """Lay all, large ones first, as far left as they go."""
@@ -199,7 +208,8 @@ class Search:
             if fails:
                 self._disturb(1 + fails % 3)
             masks, cells, steps = self.masks.cells, self.items.cells, self.items.steps
-            apart = self.items.run(int(AT_ONCE * effort_s * RATE / CELL_COST), PATIENCE)
+            most = min(AT_ONCE_S * RATE, budget - self.work.done)
+            apart = self.items.run(int(most), CELL_COST, self.work.per_step, PATIENCE)
             self.work.add(
                 CELL_COST * (self.items.cells - cells)
                 + MASK_COST * (self.masks.cells - masks), self.items.steps - steps
@@ -207,6 +217,7 @@ class Search:
             self.rounds += 1
             if apart:
                 self.best, self.length, fails = self.items.state(), self._length(), 0
+                self._push()
                 continue
             fails += 1
             if fails % 2 == 0:
@@ -222,13 +233,17 @@ class Search:
             one, other = self.rng.choice(len(large), 2, replace=False).tolist()
             self.items.swap(large[one], large[other])
 
-    def pushed(self) -> list[tuple[int, Floats]]:
-        """Return shape and corner of every item of the best, pushed left and down. [mm]"""
+    def _push(self) -> None:
+        """Push the items left and down from where the grid has them; keep what is shortest."""
         shape, column, row = self.best
-        at = self.masks.cell * np.column_stack((column, row)).astype(float)
-        slider = Slider(self.shapes)
         index = shape.tolist()
-        return list(zip(index, slider.push(index, at), strict=True))
+        steps = self.slider.steps
+        at = self.masks.cell * np.column_stack((column, row)).astype(float)
+        at = self.slider.push(index, at)
+        self.work.add(PUSH_COST * (self.slider.steps - steps), 0)
+        length = float((at[:, 0] + self.items.size[shape, 0]).max())
+        if length < self.shortest:
+            self.shortest, self.pushed = length, list(zip(index, at, strict=True))
 
 
 def cell_of(shapes: Sequence[Shape], height: float) -> float:

@@ -12,6 +12,9 @@ SOURCE = 'Paul Tol, "Colour Schemes", SRON/EPS/TN/09-002, issue 3.2 (2021)'
 METAL, CUT_OUT, OUTLINE = "#FFFFFF", "#E3E3E3", "#000000"
 """The part: its metal, its cut-outs, its edges."""
 
+UNCUT = "#555555"
+"""Lines that are not cut: marks dotted, bends dashed."""
+
 BURR_COLOURS = ("#000000", "#DDAA33", "#BB5566", "#004488")
 """Edge by burr class 0..3: black, then the scheme "high-contrast", darker from class to class."""
 

@@ -58,15 +58,15 @@ def gas_rows(analysis: Analysis, *, full: bool = False) -> tuple[Row, ...]:
         rows.append(row("hand work", (by_hand(60.0 * r.rework_min) for r in gases)))
         rows.append(row("machine + hand", (span(60.0 * r.minutes) for r in gases)))
     if full:
-        rows.append(row("gas, Nm3", (_quantity(r.gas_nm3.total_nm3) for r in gases)))
-        rows.append(row("electricity, kWh", (_quantity(r.energy_kwh) for r in gases)))
+        rows.append(row("gas, Nm3", (quantity(r.gas_nm3.total_nm3) for r in gases)))
+        rows.append(row("electricity, kWh", (quantity(r.energy_kwh) for r in gases)))
     rows += [row(label, cells) for label, cells in _money_cells(analysis, full=full)]
     for level in reversed(LEVELS):
         rows.append(row(f"places of {level}", (_count(r.findings, level) for r in gases)))
     return tuple(rows)
 
 
-def _quantity(value: float) -> str:
+def quantity(value: float) -> str:
     """Return a quantity with three digits that count, never in powers of ten."""
     return f"{value:.0f}" if value >= 99.5 else f"{value:#.3g}"
 

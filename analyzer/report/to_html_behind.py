@@ -20,7 +20,7 @@ def behind(words: View, views: Mapping[str, View], prefix: str = "") -> Raw:
     ]
     return el(
         "div",
-        el("section", el("h2", "The drawing"), _list((words.account, *words.facts)),
+        el("section", el("h2", "The drawing"), _list((words.account, *words.other_facts)),
            _folded(f"What was not used: {several(len(words.ignored), 'kind')}", words.ignored)),
         el("section", el("h2", "Not checked"), _list(words.not_checked))
         if words.not_checked else None,

@@ -52,8 +52,9 @@ class Pictures:
 
 
 def pictures_on(
-    answer: Answer, prefix: str = "", elsewhere: Mapping[str, frozenset[int]] | None = None
-) -> Pictures:
+    answer: Answer, prefix: str = "", elsewhere: Mapping[str, frozenset[int]] | None = None,
+    *, beside: int | None = None,
+) -> Pictures:  # fmt: skip
     """Return the pictures of all parts, and of the whole drawing where something is beside them.
 
     Parameters
@@ -64,6 +65,8 @@ def pictures_on(
         Put before every key, where one page holds several answers.
     elsewhere : mapping of str to frozenset of int, optional
         Marks that stand on pictures of sheets, by gas.
+    beside : int, optional
+        How many pictures stand beside each; the more, the smaller they are.
     """
     analysis = answer.analysis
     gases = {one.gas: one for one in pictures_of(answer)}
@@ -76,13 +79,14 @@ def pictures_on(
     figures, left = figures_of(analysis, list(by_gas.values()))
     figures = [replace(figure, key=f"{prefix}{figure.key}") for figure in figures]
     spots = {gas: spots_on(marks, figures) for gas, marks in by_gas.items()}
+    near = len(figures) - 1 if beside is None else beside
     drawn = []
     for figure in figures:
         layers = {
             f"{prefix}{gas}": _layer(figure, gases.get(gas), spots[gas].get(figure.id, []))
             for gas in by_gas
         }
-        drawn.append(el("figure", picture(figure, layers, beside=len(figures) - 1),
+        drawn.append(el("figure", picture(figure, layers, beside=near),
                         _words(figure, analysis, prefix)))  # fmt: skip
     marked = {
         gas: frozenset(spot.number for rows in of_gas.values() for spot in rows)
@@ -91,7 +95,7 @@ def pictures_on(
     }
     note = el("p", f"{several(left, 'part')} more without a picture, those with least found.",
               class_="small soft") if left else None  # fmt: skip
-    rules = "\n".join(rules_of(figure, len(figures) - 1) for figure in figures)
+    rules = "\n".join(rules_of(figure, near) for figure in figures)
     return Pictures(tuple(figures), tuple(drawn), rules, marked, note)
 
 
@@ -102,7 +106,7 @@ def _layer(figure: Figure, gas: GasPicture | None, spots: list[Spot]) -> Layer:
     if one is None:
         return Layer(Raw(""), spots, Raw(""), Raw(""))
     places, frame = one.pierces[one.order], figure.frame
-    edges = burr_edges(one.runs, frame, SCREEN)
+    edges = burr_edges(one.runs, frame, wider=SCREEN)
     return Layer(edges, spots, traverse_lines(places, frame), order_numbers(places, frame))
 
 

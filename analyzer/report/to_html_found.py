@@ -60,6 +60,8 @@ def _found(
         blocks.append(el("h2", f"Expect{where}"))
         blocks.append(_lines(view.expect, badges))
         blocks.append(el("p", view.hand_work) if view.hand_work else Raw(""))
+    if view.repaired:
+        blocks += [el("h2", "Repaired or set aside"), _lines(view.repaired, badges)]
     return together(*blocks)
 
 

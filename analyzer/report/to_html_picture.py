@@ -13,7 +13,7 @@ from analyzer.geometry.contours import Floats
 from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS
 from analyzer.report.to_html_element import Raw, el, together
 from analyzer.report.to_svg_figure import Figure, scale_of
-from analyzer.report.to_svg_marks import Spot, place_marks, shape_of, size_of
+from analyzer.report.to_svg_marks import MOST_EACH, Spot, place_marks, shape_of, size_of
 from analyzer.report.to_svg_paths import Frame
 
 SEEN = (640.0, 470.0, 250.0)
@@ -47,42 +47,51 @@ def picture(figure: Figure, layers: Mapping[str, Layer], *, beside: int = 0) -> 
     figure : Figure
         What it shows.
     layers : mapping of str to Layer
-        By key of the gas, as `to_html.key_of` makes it.
+        By key of the gas: the prefix of the answer and the gas.
     beside : int
         How many more pictures stand beside it.
     """
     frame = figure.frame
-    edges = [el("g", layer.edges, class_=f"in in-{gas}") for gas, layer in layers.items()]
-    lines = el(
-        "svg", figure.drawn(edges=edges),
-        *(el("g", el("g", layer.order, class_="order"), class_=f"in in-{gas}")
-          for gas, layer in layers.items()),
-        class_="line", viewBox=f"0 0 {frame.across} {frame.down}", preserveAspectRatio="none",
-        aria_hidden="true", width="100%", height="100%",
-    )  # fmt: skip
+    edges = [el("g", layer.edges, class_=f"in in-{key}") for key, layer in layers.items()]
+    ways = [
+        el("g", el("g", layer.order, class_="order"), class_=f"in in-{key}")
+        for key, layer in layers.items()
+    ]
     seen = seen_width(figure, SEEN[min(beside, 2)], beside)
     marks = [
-        el("g", el("g", *_marks(figure, gas, layer.spots, seen), class_="marks"),
-           el("g", layer.numbers, class_="order"), class_=f"in in-{gas}")
-        for gas, layer in layers.items()
+        el("g", el("g", *marks_on(frame, key, layer.spots, seen), class_="marks"),
+           el("g", layer.numbers, class_="order"), class_=f"in in-{key}")
+        for key, layer in layers.items()
     ]  # fmt: skip
-    pic = el(
-        "svg", el("title", figure.title),
-        el("desc", "Outline true to scale. Marks: circle to look at, diamond for hand work, black"
-           " square for a loss; each leads to its finding."),
-        lines, *marks, id=f"pic-{figure.key}", class_="pic", role="group",
-        aria_label=f"Picture of {figure.title}",
+    lines = together(figure.drawn(edges=edges), *ways)
+    return framed(figure.key, figure.title, frame, lines, together(*marks))
+
+
+def framed(key: str, title: str, frame: Frame, lines: Raw, marks: Raw) -> Raw:
+    """Return lines in units of a frame, marks in shares of it, and a scale bar below."""
+    inner = el(
+        "svg", lines, class_="line", viewBox=f"0 0 {frame.across} {frame.down}",
+        preserveAspectRatio="none", aria_hidden="true", width="100%", height="100%",
     )  # fmt: skip
-    return el("div", pic, _scale(figure), class_="sheet")
+    pic = el(
+        "svg", el("title", title),
+        el("desc", "True to scale. Marks: circle to look at, diamond for hand work, black square"
+           " for a loss; each leads to its finding."),
+        inner, marks, id=f"pic-{key}", class_="pic", role="group",
+    )  # fmt: skip
+    return el("div", pic, _scale(key, frame), class_="sheet")
 
 
 def rules_of(figure: Figure, beside: int) -> str:
     """Return the style rules that give a picture its shape."""
-    frame = figure.frame
-    width = seen_width(figure, 1e9, beside)
+    return rules_for(figure.key, figure.frame, seen_width(figure, 1e9, beside))
+
+
+def rules_for(key: str, frame: Frame, width: float) -> str:
+    """Return the style rules of a picture at most so wide. [px]"""
     return (
-        f"#pic-{figure.key},#scale-{figure.key}{{width:min(100%,{width:.0f}px)}}"
-        f"#pic-{figure.key}{{aspect-ratio:{frame.across}/{frame.down}}}"
+        f"#pic-{key},#scale-{key}{{width:min(100%,{width:.0f}px)}}"
+        f"#pic-{key}{{aspect-ratio:{frame.across}/{frame.down}}}"
     )
 
 
@@ -91,9 +100,10 @@ def seen_width(figure: Figure, most: float, beside: int) -> float:
     return min(most, TALLEST[min(beside, 2)] * figure.frame.width / figure.frame.height)
 
 
-def _marks(figure: Figure, gas: str, spots: Sequence[Spot], seen: float) -> list[Raw]:
+def marks_on(
+    frame: Frame, key: str, spots: Sequence[Spot], seen: float, each: int = MOST_EACH
+) -> list[Raw]:
     """Return the marks of one gas: numbered ones as links, the rest as small shapes."""
-    frame = figure.frame
     tall = seen * frame.height / frame.width
     shares = [frame.share(spot.x, spot.y) for spot in spots]
     places = [
@@ -101,20 +111,20 @@ def _marks(figure: Figure, gas: str, spots: Sequence[Spot], seen: float) -> list
         for (across, down), spot in zip(shares, spots, strict=True)
     ]
     small, numbered = [], []
-    for placed in place_marks(places, [spot.first for spot in spots]):
+    for placed in place_marks(places, [spot.first for spot in spots], each):
         spot, (across, down) = spots[placed.index], shares[placed.index]
         at = {"x": f"{across * 100:.2f}%", "y": f"{down * 100:.2f}%"}
         if placed.dx is None or placed.dy is None:
             small.append(el("use", href=f"#s-{spot.level}", **at))
         else:
-            mark = _mark(spot, gas, placed.dx, placed.dy)
+            mark = _mark(spot, key, placed.dx, placed.dy)
             numbered.append(el("svg", *mark, class_="at", **at))
     return small[:MOST_SMALL] + numbered
 
 
-def _mark(spot: Spot, gas: str, dx: float, dy: float) -> tuple[Raw, Raw]:
+def _mark(spot: Spot, gas_key: str, dx: float, dy: float) -> tuple[Raw, Raw]:
     """Return the pointer and the numbered shape, which links to its finding."""
-    key = f"{gas}-{spot.number}"
+    key = f"{gas_key}-{spot.number}"
     pointer = el("path", d=f"M0 0L{dx:g} {dy:g}", stroke="#000", stroke_width="1.2")
     link = el(
         "a", el("title", f"Mark {spot.number}, {spot.level}: {spot.words}"),
@@ -160,13 +170,13 @@ def edge_sample(burr: int, scale: float) -> Raw:
     return el("svg", line, width="32", height="14", class_="sample", aria_hidden="true")
 
 
-def _scale(figure: Figure) -> Raw:
+def _scale(key: str, frame: Frame) -> Raw:
     """Return the scale bar below a picture, as wide as the picture."""
-    length, words = scale_of(figure.frame.width)
-    share = 100.0 * length / figure.frame.width
+    length, words = scale_of(frame.width)
+    share = 100.0 * length / frame.width
     bar = el("rect", x="0", y="0", width=f"{share:.3f}%", height="5", fill="#000")
     half = el("rect", x="1", y="1", width=f"{share / 2.0:.3f}%", height="3", fill="#fff")
     return el(
-        "svg", bar, half, el("text", words, x="0", y="20"), id=f"scale-{figure.key}",
+        "svg", bar, half, el("text", words, x="0", y="20"), id=f"scale-{key}",
         class_="scale", role="img", aria_label=f"Scale bar of {words}",
     )  # fmt: skip

@@ -21,7 +21,7 @@ from analyzer.report.marks import GasPicture, PartPicture, bars_of, pictures_of
 from analyzer.report.to_png_bars import burr_bars, time_bars
 from analyzer.report.to_png_page import DPI, TALL, WIDE, Page, Words, draw_page
 from analyzer.report.to_png_scene import Scene, scene_of, title_of
-from analyzer.report.view import View, lines_of, view_of
+from analyzer.report.view import Line, View, lines_of, view_of
 from analyzer.report.wording import several
 
 if TYPE_CHECKING:
@@ -37,8 +37,11 @@ MOST_PAGES = 60
 WARM = 10.0
 """Heat at the pierces is shown from this rise on; less changes nothing. [K]"""
 
-SHELVES = 1.25
-"""How many times as wide as tall several parts are laid on one picture. [-]"""
+MAPPED = 3
+"""Parts up to which the first page has small maps; beyond, every part's own page has. [-]"""
+
+PAPER = (500.0, 290.0)
+"""Room that several parts are laid out for. [pt]"""
 
 FOOT = "Scale bar true in both directions. Marks: circle note, diamond rework, black square loss."
 
@@ -77,13 +80,14 @@ def pages_of(answer: Answer, *, one: bool) -> list[Page]:
     if best is None or not best.parts:
         return [Page(_words(view, lines), None, "")]
     warm = _warmed(best, gases)
-    whole = scene_of(best.parts, best.on_drawing, SHELVES)
+    maps = len(best.parts) <= MAPPED
+    whole = scene_of(best.parts, best.on_drawing, PAPER)
     few = len(best.parts) == 1
+    hot = scene_of(warm.parts, (), PAPER) if warm else None
     first = Page(
         _words(view, lines, _left_out(best) if not one else ""), whole, best.gas,
-        _bars(analysis.gases, gases, best.gas), _scene(warm, SHELVES), warm.gas if warm else "",
-        title_of(best.parts[0]) if few else f"{several(len(best.parts), 'distinct part')}, one"
-        " copy of each",
+        _bars(analysis.gases, gases, best.gas), hot, warm.gas if warm else "",
+        _caption(best, whole), maps,
     )  # fmt: skip
     if one or few:
         return [first]
@@ -96,8 +100,13 @@ def pages_of(answer: Answer, *, one: bool) -> list[Page]:
     return [first, *rest]
 
 
-def _scene(gas: GasPicture | None, wide: float) -> Scene | None:
-    return scene_of(gas.parts, (), wide) if gas else None
+def _caption(best: GasPicture, scene: Scene) -> str:
+    if len(best.parts) == 1:
+        return title_of(best.parts[0])
+    words = (
+        f"{several(sum(not p.is_loose for p in scene.parts), 'distinct part')}, one copy of each"
+    )
+    return words + ("; open lines outside parts are not shown here" if scene.without_loose else "")
 
 
 def _warmed(best: GasPicture, gases: Sequence[GasPicture]) -> GasPicture | None:
@@ -135,9 +144,9 @@ def _part_page(
         f"{view.title}: {title_of(part)}", view.job, f"Shown in {result.gas}.", "",
         lines_of(analysis, own), FOOT,
     )  # fmt: skip
-    scene = scene_of((part,), (), SHELVES)
+    scene = scene_of((part,))
     return Page(
-        words, scene, result.gas, (times, burrs), scene_of((hot[1],), (), SHELVES) if hot else None,
+        words, scene, result.gas, (times, burrs), scene_of((hot[1],)) if hot else None,
         hot[0] if hot else "",
     )  # fmt: skip
 
@@ -147,9 +156,9 @@ def _left_out(best: GasPicture) -> str:
     return f" {several(left, 'part')} without a page of their own." if left > 0 else ""
 
 
-def _words(view: View, lines, more: str = "") -> Words:  # type: ignore[no-untyped-def]
+def _words(view: View, lines: tuple[Line, ...], more: str = "") -> Words:
     minutes = view.minutes + (f"; {view.money}" if view.money else "")
-    return Words(view.title, view.job, view.verdict, minutes, tuple(lines), FOOT + more)
+    return Words(view.title, view.job, view.verdict, minutes, lines, FOOT + more)
 
 
 def _bars(

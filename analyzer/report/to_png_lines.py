@@ -22,6 +22,7 @@ from analyzer.report.palette import (
     PIERCE,
     RAMP,
     TRAVERSE,
+    UNCUT,
 )  # fmt: skip
 from analyzer.report.to_png_scene import Scene, Shown
 
@@ -64,6 +65,24 @@ def draw_outlines(axes: Axes, contours: Contours, tolerance: float, width: float
     drawn = LineCollection(lines, colors=OUTLINE, linewidths=width, zorder=3.0)
     drawn.set_gid("outlines")
     axes.add_collection(drawn)
+
+
+def draw_uncut(axes: Axes, scene: Scene, tolerance: float) -> None:
+    """Draw mark lines dotted and bend lines dashed, both grey: they are not cut."""
+    from matplotlib.collections import LineCollection
+
+    for name, style in (("marks", (0, (1.0, 1.6))), ("bends", (0, (6.0, 2.0, 1.5, 2.0)))):
+        lines = [
+            line
+            for one in scene.parts
+            for line in polylines(one.moved(getattr(one.picture.part, name)), tolerance)
+        ]
+        if lines:
+            drawn = LineCollection(
+                lines, colors=UNCUT, linewidths=0.8, linestyles=[style], zorder=2.5
+            )
+            drawn.set_gid(name)
+            axes.add_collection(drawn)
 
 
 def draw_burr(axes: Axes, scene: Scene, tolerance: float, points: float) -> list[int]:
@@ -128,6 +147,7 @@ def draw_speeds(axes: Axes, scene: Scene, box: Floats, pixels: tuple[int, int]) 
     if is_many(scene):
         _paint(axes, line.mean(axis=1), share, box, pixels, colours)
         return
+    draw_thin(axes, scene, box, pixels)  # so that light colours are seen in black and white
     order = np.argsort(-share, kind="stable")  # the slow ones on top
     drawn = LineCollection(
         list(line[order]), array=share[order], cmap=colours, linewidths=3.2 - 2.2 * share[order]
@@ -160,9 +180,11 @@ def draw_order(axes: Axes, scene: Scene, box: Floats, pixels: tuple[int, int]) -
     last = np.array([one.at(one.picture.pierces[one.picture.order[-1:]])[0] for one in scene.parts])
     if count < 400:
         pierces = np.vstack([one.at(one.picture.pierces) for one in scene.parts])
-        axes.scatter(*pierces.T, s=5.0, c=PIERCE, linewidths=0.0, zorder=3.5)
-    axes.scatter(*first.T, s=26.0, marker="^", c=METAL, edgecolors=OUTLINE, zorder=4.0)
-    axes.scatter(*last.T, s=20.0, marker="s", c=OUTLINE, zorder=3.9)
+        axes.scatter(pierces[:, 0], pierces[:, 1], s=5.0, c=PIERCE, linewidths=0.0, zorder=3.5)
+    axes.scatter(
+        first[:, 0], first[:, 1], s=26.0, marker="^", c=METAL, edgecolors=OUTLINE, zorder=4.0
+    )
+    axes.scatter(last[:, 0], last[:, 1], s=20.0, marker="s", c=OUTLINE, zorder=3.9)
 
 
 def draw_heat(axes: Axes, scene: Scene, box: Floats, pixels: tuple[int, int]) -> float:
@@ -180,8 +202,9 @@ def draw_heat(axes: Axes, scene: Scene, box: Floats, pixels: tuple[int, int]) ->
     order = np.argsort(share, kind="stable")
     large = 34.0 if len(rise) < 200 else 12.0 if len(rise) < 2000 else 4.0
     axes.scatter(
-        *places[order].T, s=(0.15 + share[order]) * large, c=share[order], cmap=ramp(), vmin=0.0,
-        vmax=1.0, edgecolors=OUTLINE, linewidths=0.3 if len(rise) < 2000 else 0.0, zorder=3.0,
+        places[order, 0], places[order, 1], s=(0.15 + share[order]) * large, c=share[order],
+        cmap=ramp(), vmin=0.0, vmax=1.0, edgecolors=OUTLINE,
+        linewidths=0.3 if len(rise) < 2000 else 0.0, zorder=3.0,
     )  # fmt: skip
     return most
 

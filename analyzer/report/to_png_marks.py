@@ -21,14 +21,15 @@ from analyzer.report.palette import (
     OUTLINE,
 )  # fmt: skip
 from analyzer.report.to_png_lines import samples
-from analyzer.report.to_png_scene import Scene
+from analyzer.report.to_png_scene import CAPTION, LETTER, Scene, Shown
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.patches import Rectangle
 
 MARKERS = {"circle": "o", "diamond": "D", "square": "s"}
-MOST_NUMBERED = 80
-"""Numbers on one picture; the places left over show a small shape. [-]"""
+MOST_NUMBERED, FEWER_NUMBERED = 48, 30
+"""Numbers on the picture of one part, and of several; places left over show a small shape. [-]"""
 
 TEXT = 7.5
 SPAN = {"circle": 12.0, "diamond": 11.0, "square": 11.0}
@@ -66,7 +67,9 @@ def marks_in(scene: Scene) -> list[Mark]:
         for one in scene.parts
         for m in one.picture.marks
     ]
-    return found + list(scene.marks)
+    found += scene.marks
+    levels = list(LEVEL_SHAPES)
+    return sorted(found, key=lambda mark: -levels.index(mark.level))
 
 
 def draw_marks(frame: Frame, scene: Scene) -> None:
@@ -74,7 +77,7 @@ def draw_marks(frame: Frame, scene: Scene) -> None:
     marks = marks_in(scene)
     if not marks:
         return
-    numbered, bare = _chosen(marks)
+    numbered, bare = _chosen(marks, MOST_NUMBERED if len(scene.parts) == 1 else FEWER_NUMBERED)
     for level in LEVEL_SHAPES:
         small = [place for mark, place in bare if mark.level == level]
         if small:
@@ -85,6 +88,7 @@ def draw_marks(frame: Frame, scene: Scene) -> None:
     ink = frame.on_paper(samples(scene.contours, 2.0 / frame.points))
     if bare:
         ink = np.vstack((ink, frame.on_paper(np.array([place for _, place in bare]))))
+    ink = np.vstack((ink, *(_caption_ink(frame, one) for one in scene.parts if one.caption)))
     room = np.concatenate((np.zeros(2), (frame.box[2:] - frame.box[:2]) * frame.points))
     middles = frame.in_data(put_apart(paper, half, room, np.vstack((ink, paper))))
     _leaders(frame, places, middles)
@@ -98,13 +102,25 @@ def draw_marks(frame: Frame, scene: Scene) -> None:
         )  # fmt: skip
 
 
-def _chosen(marks: Sequence[Mark]) -> tuple[list[tuple[Mark, Floats]], list[tuple[Mark, Floats]]]:
+Spot = tuple[Mark, Floats]
+
+
+def _chosen(marks: Sequence[Mark], most: int) -> tuple[list[Spot], list[Spot]]:
     """Return places with a number (the first of every mark, then as many as fit) and without."""
     first = [(mark, mark.places[0]) for mark in marks]
     more = [(mark, place) for mark in marks for place in mark.places[1:]]
-    if len(first) + len(more) <= MOST_NUMBERED // 2:
+    if len(first) + len(more) <= most:
         return first + more, []
-    return first[:MOST_NUMBERED], first[MOST_NUMBERED:] + more
+    return first[:most], first[most:] + more
+
+
+def _caption_ink(frame: Frame, one: Shown) -> Floats:
+    """Return points all over the caption of a part, on paper."""
+    low = frame.on_paper(one.box[[0, 3]])
+    across = np.arange(0.0, LETTER * len(one.caption), 2.0)
+    up = np.arange(2.0, CAPTION, 2.0)
+    grid: Floats = np.stack(np.meshgrid(across, up), axis=-1).reshape(-1, 2)
+    return low + grid
 
 
 def _half(mark: Mark) -> tuple[float, float]:
@@ -117,7 +133,8 @@ def _shapes(
 ) -> None:
     shape = LEVEL_SHAPES[level]
     drawn = frame.axes.scatter(
-        *places.T, s=(SPAN[shape] * scale) ** 2, marker=MARKERS[shape], c=LEVEL_FILLS[level],
+        places[:, 0], places[:, 1], s=(SPAN[shape] * scale) ** 2, marker=MARKERS[shape],
+        c=LEVEL_FILLS[level],
         edgecolors=LEVEL_LINES[level], linewidths=1.1 if scale >= 1.0 else 0.8, zorder=zorder,
     )  # fmt: skip
     drawn.set_gid(gid or f"places-{level}")
@@ -132,7 +149,7 @@ def _leaders(frame: Frame, places: Floats, middles: Floats) -> None:
     drawn.set_gid("leaders")
     frame.axes.add_collection(halo)
     frame.axes.add_collection(drawn)
-    frame.axes.scatter(*places.T, s=7.0, c=OUTLINE, linewidths=0.0, zorder=6.1)
+    frame.axes.scatter(places[:, 0], places[:, 1], s=7.0, c=OUTLINE, linewidths=0.0, zorder=6.1)
 
 
 def round_length(wanted: float) -> float:
@@ -162,7 +179,7 @@ def draw_scale(frame: Frame, y: float, most: float) -> None:
     )  # fmt: skip
 
 
-def _bar(x: float, y: float, width: float, height: float, colour: str):  # type: ignore[no-untyped-def]
+def _bar(x: float, y: float, width: float, height: float, colour: str) -> Rectangle:
     from matplotlib.patches import Rectangle
 
     return Rectangle(

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -29,15 +29,16 @@ from analyzer.report.to_png_lines import (
     draw_order,
     draw_outlines,
     draw_speeds,
-    ramp,
+    draw_uncut,
 )  # fmt: skip
 from analyzer.report.to_png_marks import MARKERS, Frame, draw_marks, draw_scale, marks_in
-from analyzer.report.to_png_scene import Scene
+from analyzer.report.to_png_scene import CAPTION, Scene
 from analyzer.report.view import Line
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.lines import Line2D
 
 WIDE, TALL = 11.69, 8.27
 """A4 lying. [in]"""
@@ -45,9 +46,26 @@ WIDE, TALL = 11.69, 8.27
 EDGE = 0.42
 DPI = 150
 POINT = 1.0 / 72.0
+LONG, BAR_HEIGHT = 1.9, 1.45
+"""Parts longer than so many times their width stand on top of the page [-]; bars then [in]."""
+
+STACKED = 4.5
+"""Parts longer than so many times their width have their maps one under another. [-]"""
+
 BRACKETS = " In brackets: numbers without a place on this picture."
+BOLD = 1.11
+"""How much wider bold letters are. [-]"""
+
 LETTER = 0.0073
 """Mean width of a letter for one point of type. [in]"""
+
+
+Place = tuple[float, float, float, float]
+"""Left, foot, width, height on the page. [in]"""
+
+Draw = Callable[["Axes", Floats, tuple[int, int]], str]
+Map = tuple[str, Draw]
+"""Title of a small map, and what draws it into axes and returns the words beneath."""
 
 
 @dataclass(frozen=True)
@@ -66,7 +84,8 @@ class Words:
 class Page:
     """One page: what the scene shows under one gas, and the bars beside it.
 
-    `bars` are functions that draw into the axes they are given.
+    `bars` are functions that draw into the axes they are given; without `maps` the scene has
+    their room.
     """
 
     words: Words
@@ -76,7 +95,7 @@ class Page:
     heat_from: Scene | None = None
     heat_gas: str = ""
     caption: str = ""
-    maps: tuple[tuple[str, Callable[[Axes, Floats, tuple[int, int]], str]], ...] = field(default=())
+    maps: bool = True
 
 
 def draw_page(figure: Figure, page: Page) -> None:
@@ -88,16 +107,31 @@ def draw_page(figure: Figure, page: Page) -> None:
         return
     box = page.scene.box
     aspect = float((box[2] - box[0]) / (box[3] - box[1]))
-    maps = page.maps or standard_maps(page)
-    if aspect > 1.9:
+    maps = standard_maps(page) if page.maps else ()
+    if aspect > LONG and (maps or not page.bars) and _fits(aspect, len(maps), top - foot):
         _wide(figure, page, maps, aspect, top, foot)
     else:
         _upright(figure, page, maps, top, foot)
 
 
-def standard_maps(
-    page: Page,
-) -> tuple[tuple[str, Callable[[Axes, Floats, tuple[int, int]], str]], ...]:
+def _fits(aspect: float, maps: int, height: float) -> bool:
+    """Whether a long part keeps enough room on top of its maps and bars."""
+    width = WIDE - 2.0 * EDGE
+    small, rows = _map_height(aspect, maps)
+    left = height - BAR_HEIGHT - small * rows
+    return left > min(2.2, width / aspect + 0.7)
+
+
+def _map_height(aspect: float, maps: int) -> tuple[float, int]:
+    """Return how tall a small map of a long part is, and how many stand one under another."""
+    width = WIDE - 2.0 * EDGE
+    if not maps:
+        return 0.0, 0
+    across = width if aspect > STACKED else (width - 0.3 * (maps - 1)) / maps
+    return min(max(across / aspect, 0.25), 1.2) + 0.46, maps if aspect > STACKED else 1
+
+
+def standard_maps(page: Page) -> tuple[Map, ...]:
     """Return the small maps of a page: title, and what draws it and returns words beneath."""
     scene, heat = page.scene, page.heat_from
     assert scene is not None
@@ -105,19 +139,19 @@ def standard_maps(
     def speeds(axes: Axes, box: Floats, pixels: tuple[int, int]) -> str:
         draw_speeds(axes, scene, box, pixels)
         table = scene.parts[0].picture.speeds.table * 0.06
-        return f"dark, wide: slow; table speed {table:.3g} m/min"
+        return f"dark: slow; light: {table:.3g} m/min"
 
     def order(axes: Axes, box: Floats, pixels: tuple[int, int]) -> str:
         draw_order(axes, scene, box, pixels)
-        return "triangle: first pierce; square: last"
+        return "triangle first, square last"
 
     def warm(axes: Axes, box: Floats, pixels: tuple[int, int]) -> str:
         most = draw_heat(axes, heat, box, pixels) if heat else 0.0
-        return f"dark, large: up to {most:.0f} K above the plate"
+        return f"dark, large: up to +{most:.0f} K"
 
-    found = [("Local speed along the edge", speeds), ("Cutting order and moves", order)]
+    found = [("Local speed", speeds), ("Cutting order, moves", order)]
     if heat is not None:
-        title = "Heat met at the pierces"
+        title = "Heat at pierces"
         found.append((title + (f", {page.heat_gas}" if page.heat_gas != page.gas else ""), warm))
     return tuple(found)
 
@@ -131,7 +165,7 @@ def wrapped(words: str, size: float, width: float, lines: int) -> list[str]:
     return textwrap.wrap(words, room, max_lines=lines, placeholder=" ...") if words else []
 
 
-def _text(figure: Figure, x: float, y: float, words: str, size: float, **look: object) -> None:
+def _text(figure: Figure, x: float, y: float, words: str, size: float, **look: Any) -> None:
     figure.text(
         x / WIDE, y / TALL, words, fontsize=size, va="top", parse_math=False, **look
     )  # fmt: skip
@@ -145,7 +179,7 @@ def _header(figure: Figure, words: Words) -> float:
     job = wrapped(words.job, 8.0, width * 0.5, 2)
     _text(figure, WIDE - EDGE, y, "\n".join(job), 8.0, ha="right", color="#333333")
     y -= 0.30
-    for line in wrapped(words.verdict, 10.5, width, 2):
+    for line in wrapped(words.verdict, 10.5 * BOLD, width, 2):
         _text(figure, EDGE, y, line, 10.5, fontweight="bold")
         y -= 0.19
     for line in wrapped(words.minutes, 9.0, width, 1):
@@ -169,7 +203,8 @@ def _list(figure: Figure, words: Words, placed: set[int]) -> float:
         rows.append(("", "", f"and {left} more: see the page of burrcast check"))
     size, step = 7.2, 0.135
     text_x = EDGE + 1.45
-    broken = [wrapped(text, size, WIDE - EDGE - text_x, 2) for _, _, text in rows]
+    room = WIDE - EDGE - text_x
+    broken = [wrapped(text, size, room, 2 if k < 3 else 1) for k, (_, _, text) in enumerate(rows)]
     height = sum(len(lines) for lines in broken) * step + 0.05 * len(rows)
     y = top = 0.36 + height + (0.06 if rows else 0.0)
     if rows:
@@ -179,22 +214,22 @@ def _list(figure: Figure, words: Words, placed: set[int]) -> float:
             _level_shape(figure, EDGE + 0.07, y - 0.055, level)
             _text(figure, EDGE + 0.22, y, level.upper(), size, fontweight="bold")
             _text(figure, EDGE + 0.82, y, numbers, size)
-        for line in lines:
-            _text(figure, text_x, y, line, size)
+        for text in lines:
+            _text(figure, text_x, y, text, size)
             y -= step
         y -= 0.05
-    bare = any(mark not in placed for line in words.lines[:most] for mark in line.marks[:4])
+    bare = any(mark not in placed for line in words.lines[:most] for mark in line.marks[:2])
     foot = words.foot + (BRACKETS if bare and placed else "")
     _text(figure, EDGE, 0.26, foot, 6.5, color="#444444")
     return top + 0.12
 
 
 def _numbers(marks: Sequence[int], placed: set[int]) -> str:
-    told = ", ".join(f"{mark}" if mark in placed else f"({mark})" for mark in marks[:4])
-    return told + (f" +{len(marks) - 4}" if len(marks) > 4 else "")
+    told = ", ".join(f"{mark}" if mark in placed else f"({mark})" for mark in marks[:2])
+    return told + (f" +{len(marks) - 2}" if len(marks) > 2 else "")
 
 
-def _rule(y: float):  # type: ignore[no-untyped-def]
+def _rule(y: float) -> Line2D:
     from matplotlib.lines import Line2D
 
     return Line2D([EDGE / WIDE, 1.0 - EDGE / WIDE], [y / TALL] * 2, color=OUTLINE, linewidth=0.6)
@@ -216,18 +251,24 @@ def _level_shape(figure: Figure, x: float, y: float, level: str) -> None:
 # --- places ------------------------------------------------------------------------------
 
 
-def _wide(figure: Figure, page: Page, maps, aspect: float, top: float, foot: float) -> None:  # type: ignore[no-untyped-def]
+def _wide(
+    figure: Figure, page: Page, maps: Sequence[Map], aspect: float, top: float, foot: float
+) -> None:
     """Lay out a long part: on top in full width, maps beneath, then bars."""
     width = WIDE - 2.0 * EDGE
-    bars = 1.45 if page.bars else 0.0
-    across = (width - 0.3 * (len(maps) - 1)) / max(len(maps), 1)
-    small = min(max(across / aspect, 0.25), 1.2) + 0.46
-    room = top - foot - bars - small - 0.15
+    bars = BAR_HEIGHT if page.bars else 0.0
+    stacked = aspect > STACKED
+    across = width if stacked else (width - 0.3 * (len(maps) - 1)) / max(len(maps), 1)
+    small, rows = _map_height(aspect, len(maps))
+    room = top - foot - bars - small * rows - 0.15
     tall = min(room, width / aspect + 0.75)
     _main(figure, page, (EDGE, top - tall, width, tall))
     y = top - tall - 0.12
     for k, (title, draw) in enumerate(maps):
-        _map(figure, page, title, draw, (EDGE + k * (across + 0.3), y - small, across, small))
+        x = EDGE if stacked else EDGE + k * (across + 0.3)
+        _map(figure, page, title, draw, (x, y - small, across, small))
+        y -= small if stacked else 0.0
+    y += small if stacked else 0.0
     y -= small + 0.05
     wide = (width - 0.6) / 2.0
     for k, bar in enumerate(page.bars):
@@ -235,32 +276,26 @@ def _wide(figure: Figure, page: Page, maps, aspect: float, top: float, foot: flo
         _bars(figure, bar, (left, y - bars, wide - 0.55, bars))
 
 
-def _upright(figure: Figure, page: Page, maps, top: float, foot: float) -> None:  # type: ignore[no-untyped-def]
+def _upright(figure: Figure, page: Page, maps: Sequence[Map], top: float, foot: float) -> None:
     """Lay out any other part: on the left; maps and bars in two columns on the right."""
     width, height = WIDE - 2.0 * EDGE, top - foot
-    left = width * 0.52
+    left = width * (0.52 if maps else 0.68)
     _main(figure, page, (EDGE, foot, left - 0.15, height))
     x, across = EDGE + left + 0.1, width - left - 0.1
-    bars = min(1.55, height * 0.27) if page.bars else 0.0
-    room = height - bars * len(page.bars)
-    columns = 2 if len(maps) > 1 else 1
-    rows = -(-len(maps) // columns)
-    cell_w, cell_h = across / columns, room / max(rows, 1)
-    if len(maps) == 2:
-        cell_h = min(cell_h, 3.6)
+    bars = min(1.5, height * (0.34 if maps else 0.5)) if page.bars else 0.0
+    cell_h = min(height - bars * len(page.bars), 3.4)
+    cell_w = across / max(len(maps), 1)
     for k, (title, draw) in enumerate(maps):
-        row, column = divmod(k, columns)
         _map(
-            figure, page, title, draw,
-            (x + column * cell_w, top - (row + 1) * cell_h, cell_w - 0.12, cell_h - 0.06),
-        )  # fmt: skip
-    y = top - rows * cell_h
+            figure, page, title, draw, (x + k * cell_w, top - cell_h, cell_w - 0.12, cell_h - 0.06)
+        )
+    y = top - cell_h if maps else top - 0.2
     for bar in page.bars:
         _bars(figure, bar, (x + 0.6, y - bars, across - 0.6, bars))
         y -= bars
 
 
-def _axes(figure: Figure, place: tuple[float, float, float, float]) -> Axes:
+def _axes(figure: Figure, place: Place) -> Axes:
     x, y, width, height = place
     axes = figure.add_axes((x / WIDE, y / TALL, width / WIDE, height / TALL))
     return axes
@@ -287,19 +322,20 @@ def _blank(axes: Axes, limits: Floats) -> None:
     axes.axis("off")
 
 
-def _main(figure: Figure, page: Page, place: tuple[float, float, float, float]) -> None:
+def _main(figure: Figure, page: Page, place: Place) -> None:
     scene = page.scene
     assert scene is not None
     axes = _axes(figure, place)
     axes.set_gid("main")
     pad = 16.0 if marks_in(scene) else 6.0
-    head = pad + (8.0 if page.caption else 0.0)
+    head = pad + (8.0 if page.caption else 0.0) + (CAPTION if len(scene.parts) > 1 else 0.0)
     limits, points = _filled(scene.box, place[2], place[3], (pad, 14.0 + pad, pad, head))
     _blank(axes, limits)
     step = 0.2 / (points * DPI * POINT)  # a fifth of a pixel
     classes = draw_burr(axes, scene, step, points)
     width = 0.9 if len(scene.contours) < 2000 else 0.6
     draw_outlines(axes, scene.contours, step, width)
+    draw_uncut(axes, scene, step)
     frame = Frame(axes, limits, points)
     caption_parts(axes, scene.parts, 7.5)
     draw_marks(frame, scene)
@@ -327,7 +363,7 @@ def _burr_legend(axes: Axes, classes: Sequence[int]) -> None:
     )  # fmt: skip
 
 
-def _map(figure: Figure, page: Page, title: str, draw, place) -> None:  # type: ignore[no-untyped-def]
+def _map(figure: Figure, page: Page, title: str, draw: Draw, place: Place) -> None:
     scene = page.scene
     assert scene is not None
     x, y, width, height = place
@@ -342,9 +378,6 @@ def _map(figure: Figure, page: Page, title: str, draw, place) -> None:  # type: 
         _text(figure, x, y + 0.15 - 0.12 * k, line, 6.8, color="#333333")
 
 
-def _bars(figure: Figure, draw: Callable[[Axes], None], place) -> None:  # type: ignore[no-untyped-def]
+def _bars(figure: Figure, draw: Callable[[Axes], None], place: Place) -> None:
     x, y, width, height = place
     draw(_axes(figure, (x, y + 0.62, width, max(height - 0.90, 0.2))))
-
-
-__all__ = ["DPI", "TALL", "WIDE", "Page", "Words", "draw_page", "ramp"]

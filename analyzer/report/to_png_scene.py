@@ -2,7 +2,7 @@
 
 A single part keeps the drawing's own axes.  Several distinct parts are shown once each, side by
 side at one scale; a part much smaller than the largest is shown larger, by a round factor that
-its caption names.
+its caption names: (5:1) is five times as large as the scale bar says.
 """
 
 from __future__ import annotations
@@ -12,18 +12,25 @@ from functools import cached_property
 
 import numpy as np
 
-from analyzer.geometry.contours import Contours, Floats
+from analyzer.geometry.contours import Bools, Contours, Floats
 from analyzer.report.marks import Mark, PartPicture
 from analyzer.report.wording import several
 
-SMALLEST = 1.0 / 9.0
+SMALLEST = 1.0 / 6.0
 """A part smaller than this share of the largest is shown larger. [-]"""
 
 FACTORS = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
-GAP, CAPTION = 0.05, 0.045
-"""Between parts on shelves, and above each for its caption, in sizes of the largest. [-]"""
+GAP, CAPTION, LETTER = 12.0, 13.0, 4.6
+"""Between parts on shelves, above each for its caption, and a letter of the caption. [pt]"""
+
+SPREAD = 1.5
+"""Lines outside parts that reach so many times further than the largest part are left out. [-]"""
 
 LOOSE = "open lines outside parts"
+
+
+Paper = tuple[float, float]
+"""Width and height that several parts are laid out for. [pt]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,6 +53,11 @@ class Shown:
             return contours
         return contours.moved(np.eye(2) * self.factor, self.shift) if len(contours) else contours
 
+    @property
+    def is_loose(self) -> bool:
+        """Whether these are the open lines outside all parts."""
+        return self.picture.part.id == "loose"
+
     @cached_property
     def contours(self) -> Contours:
         """The part's contours as shown."""
@@ -67,18 +79,19 @@ class Scene:
         Parts as shown.
     marks : tuple of Mark
         Marks of no single part, with their places as shown.
+    without_loose : bool
+        True where lines outside all parts reach too far to be shown beside them.
     """
 
     parts: tuple[Shown, ...]
     marks: tuple[Mark, ...] = ()
+    without_loose: bool = False
 
     @cached_property
     def box(self) -> Floats:
-        """Around all parts, their captions and the marks, shape (4,)."""
+        """Around all parts, shape (4,)."""
         boxes = np.array([one.box for one in self.parts])
         low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
-        if any(one.caption for one in self.parts):
-            high[1] += CAPTION * float((boxes[:, 2:] - boxes[:, :2]).max())
         return np.concatenate((low, high))
 
     @cached_property
@@ -98,19 +111,27 @@ def around(contours: Contours) -> Floats:
     return found
 
 
-def scene_of(parts: tuple[PartPicture, ...], marks: tuple[Mark, ...], wide: float) -> Scene:
-    """Return the scene of parts: one as drawn, several on shelves about `wide` times as wide."""
+def scene_of(
+    parts: tuple[PartPicture, ...], marks: tuple[Mark, ...] = (), paper: Paper = (500.0, 300.0)
+) -> Scene:
+    """Return the scene of parts: one as drawn, several on shelves that suit the paper. [pt]"""
     if len(parts) == 1:
         one = Shown(parts[0])
         return Scene((one,), tuple(mark for mark in marks if _on(one, mark).any()))
-    shown = _on_shelves(parts, wide)
+    sizes = [float((box[2:] - box[:2]).max()) for box in map(_box_of, parts)]
+    loose = parts[-1].part.id == "loose" and sizes[-1] > SPREAD * max(sizes[:-1])
+    shown = _on_shelves(parts[:-1] if loose else parts, paper)
     placed = []
     for mark in marks:
-        places = [one.at(mark.places[_on(one, mark)]) for one in shown]
-        spots = np.vstack(places)
+        places = [one.at(mark.places[_on(one, mark)]) for one in shown if not one.is_loose]
+        spots = np.vstack([*places, np.zeros((0, 2))])
         if len(spots):
             placed.append(_at(mark, spots))
-    return Scene(shown, tuple(placed))
+    return Scene(shown, tuple(placed), loose)
+
+
+def _box_of(part: PartPicture) -> Floats:
+    return around(part.contours)
 
 
 def _at(mark: Mark, places: Floats) -> Mark:
@@ -119,64 +140,67 @@ def _at(mark: Mark, places: Floats) -> Mark:
     )
 
 
-def _on(one: Shown, mark: Mark) -> np.ndarray:
-    """Whether places of a mark lie on a part as drawn, or hardly beside it."""
+def _on(one: Shown, mark: Mark) -> Bools:
+    """Whether places of a mark lie on a part as drawn."""
     box = around(one.picture.contours)
-    slack = 0.02 * float((box[2:] - box[:2]).max())
-    inside: np.ndarray = ((mark.places >= box[:2] - slack) & (mark.places <= box[2:] + slack)).all(
-        axis=1
-    )
+    slack = 1e-6 * float((box[2:] - box[:2]).max())
+    beyond: Floats = np.maximum(box[:2] - mark.places, mark.places - box[2:])
+    inside: Bools = beyond.max(axis=1, initial=-np.inf) <= slack
     return inside
 
 
-def _on_shelves(parts: tuple[PartPicture, ...], wide: float) -> tuple[Shown, ...]:
-    """Lay parts side by side in rows, in their order, from the top."""
-    boxes = np.array([around(part.contours) for part in parts])
+def _on_shelves(parts: tuple[PartPicture, ...], paper: Paper) -> tuple[Shown, ...]:
+    """Lay parts side by side in rows, in their order, from the top.
+
+    Gaps and captions have their size on paper, so the scale is found in a few rounds.
+    """
+    boxes = np.array([_box_of(part) for part in parts])
     size = boxes[:, 2:] - boxes[:, :2]
     largest = float(size.max())
     factors = np.array([_factor(float(own.max()), largest) for own in size])
     size = size * factors[:, None]
-    gap, head = GAP * largest, CAPTION * largest
-    cells = size + np.array([gap, gap + head])
-    least = max(0.14 * largest, 1e-9)  # room for the caption
-    cells[:, 0] = np.maximum(cells[:, 0], least + gap)
-    rows = _rows(cells, wide)
+    words = [_caption(part, factor) for part, factor in zip(parts, factors.tolist(), strict=True)]
+    widths = np.array([len(text) for text in words]) * LETTER
+    unit = float(size[:, 0].sum()) / paper[0] / max(np.sqrt(len(parts)), 1.0)  # of a point
+    for _ in range(4):
+        cells = np.maximum(size, np.column_stack((widths, 0.0 * widths)) * unit)
+        cells += np.array([GAP, GAP + CAPTION]) * unit
+        rows, needed = _rows(cells, paper)
+        unit = needed
     shown, top = [], 0.0
     for row in rows:
-        tall = float(cells[row, 1].max())
         x = 0.0
         for k in row:
-            low = np.array([x, top - head - size[k, 1]])
+            low = np.array([x, top - CAPTION * unit - size[k, 1]])
             shift = low - boxes[k, :2] * factors[k]
-            shown.append(
-                Shown(parts[k], float(factors[k]), (float(shift[0]), float(shift[1])),
-                      _caption(parts[k], float(factors[k])))
-            )  # fmt: skip
+            place = (float(shift[0]), float(shift[1]))
+            shown.append(Shown(parts[k], float(factors[k]), place, words[k]))
             x += float(cells[k, 0])
-        top -= tall
+        top -= float(cells[row, 1].max())
     return tuple(shown)
 
 
-def _rows(cells: Floats, wide: float) -> list[list[int]]:
-    """Break parts into rows so that the whole is about `wide` times as wide as tall."""
+def _rows(cells: Floats, paper: Paper) -> tuple[list[list[int]], float]:
+    """Break parts into rows so that they are largest on the paper; return a point's worth too."""
     best: tuple[float, list[list[int]]] = (np.inf, [])
-    total = float(cells[:, 0].sum())
+    across = cells[:, 0].tolist()
+    total = sum(across)
     for count in range(1, min(len(cells), 40) + 1):
-        limit = max(total / count, float(cells[:, 0].max()))
+        limit = max(total / count, *across) * 1.0001
         rows: list[list[int]] = [[]]
         used = 0.0
-        for k, across in enumerate(cells[:, 0].tolist()):
-            if rows[-1] and used + across > limit * 1.0001:
+        for k, own in enumerate(across):
+            if rows[-1] and used + own > limit:
                 rows.append([])
                 used = 0.0
             rows[-1].append(k)
-            used += across
-        across = max(float(cells[row, 0].sum()) for row in rows)
-        down = sum(float(cells[row, 1].max()) for row in rows)
-        needed = max(across / wide, down)
+            used += own
+        wide = max(sum(across[k] for k in row) for row in rows)
+        tall = sum(float(cells[row, 1].max()) for row in rows)
+        needed = max(wide / paper[0], tall / paper[1])
         if needed < best[0] * 0.999:
             best = (needed, rows)
-    return best[1]
+    return best[1], best[0]
 
 
 def _factor(own: float, largest: float) -> float:
@@ -186,7 +210,7 @@ def _factor(own: float, largest: float) -> float:
 
 def _caption(part: PartPicture, factor: float) -> str:
     words = LOOSE if part.part.id == "loose" else f"{part.part.id}, {part.part.count:,} off"
-    return words + (f", {factor:g} times larger" if factor != 1.0 else "")
+    return words + (f" ({factor:g}:1)" if factor != 1.0 else "")
 
 
 def title_of(part: PartPicture) -> str:

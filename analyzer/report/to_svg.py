@@ -25,7 +25,14 @@ from analyzer.report.to_svg_figure import (
     spots_on,
     traverse_lines,
 )
-from analyzer.report.to_svg_marks import Spot, place_marks, shape_of, size_of, small_shapes
+from analyzer.report.to_svg_marks import (
+    MOST_EACH,
+    Spot,
+    place_marks,
+    shape_of,
+    size_of,
+    small_shapes,
+)
 from analyzer.report.to_svg_paths import Frame
 from analyzer.report.verdict import verdict_words
 from analyzer.report.view import Line, view_of
@@ -75,7 +82,7 @@ def answer_svg(answer: Answer, *, gas: str | None = None) -> str:
         key_of(best.edge_m if best else ()),
         *_pictures(figures, spots, shown_gas),
         *(words_of(f"{several(left, 'part')} more without a picture.") if left else ()),
-        *(found_line(line, levels) for line in (*view.change, *view.expect)),
+        *(found_line(line, levels) for line in (*view.change, *view.expect, *view.repaired)),
     ]
     return file_of(view.title, blocks)
 
@@ -231,7 +238,7 @@ def panel(frame: Frame, scale: float, lines: Raw, marks: Raw, title: str) -> Blo
     )  # fmt: skip
 
 
-def marks_in(frame: Frame, scale: float, spots: Sequence[Spot]) -> Raw:
+def marks_in(frame: Frame, scale: float, spots: Sequence[Spot], each: int = MOST_EACH) -> Raw:
     """Return numbered marks with pointers, and small shapes where there is no room."""
     unit = frame.unit
     places = [
@@ -240,7 +247,7 @@ def marks_in(frame: Frame, scale: float, spots: Sequence[Spot]) -> Raw:
         for spot in spots
     ]  # fmt: skip
     small, numbered = [], []
-    for put in place_marks(places, [spot.first for spot in spots]):
+    for put in place_marks(places, [spot.first for spot in spots], each):
         x, y, level, number = places[put.index]
         if put.dx is None or put.dy is None:
             small.append(el("use", href=f"#s-{level}", x=f"{x:.1f}", y=f"{y:.1f}"))

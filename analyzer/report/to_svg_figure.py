@@ -29,6 +29,7 @@ MARGIN = 0.01  # around what is shown, of its longer side [-]
 MARKING = BENDING = "#5A5A5A"
 WHOLE, LOOSE = "drawing", "loose"
 MOST_FIGURES = 60
+MOST_DOTS = 400  # pierces shown as dots; beyond, the way alone can be seen
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,12 +65,17 @@ class Figure:
     marks: Contours
     bends: Contours
 
-    def drawn(self, px: float = 1.0, edges: Iterable[Raw] = ()) -> Raw:
-        """Return the figure's lines as SVG, in units of its frame; px [units] is one pixel.
+    def drawn(self, px: float | None = None, edges: Iterable[Raw] = ()) -> Raw:
+        """Return the figure's lines as SVG, in units of its frame.
 
-        `edges` lie on the metal and under nothing.
+        Parameters
+        ----------
+        px : float, optional
+            Size of a pixel in units; without it lines keep their width however they are scaled.
+        edges : iterable of Raw
+            Laid over the outline.
         """
-        thin: Look = {"stroke": OUTLINE, "stroke_width": px, "stroke_linejoin": "round"}
+        thin = stroke(OUTLINE, 1.0, px) | {"stroke_linejoin": "round"}
         return together(
             # grey below, metal on it but for its cut-outs: right for parts in cut-outs as well
             _path(self.outlines, self.frame, fill=CUT_OUT) if len(self.cut_outs) else None,
@@ -77,10 +83,9 @@ class Figure:
                   fill_rule="evenodd", **thin),
             _path(self.islands, self.frame, fill=CUT_OUT, **thin),
             _path(self.lines, self.frame, fill="none", **thin),
-            _path(self.marks, self.frame, fill="none", stroke=MARKING, stroke_width=px,
-                  stroke_dasharray=f"{4.0 * px:g} {3.0 * px:g}"),
-            _path(self.bends, self.frame, fill="none", stroke=BENDING, stroke_width=px,
-                  stroke_dasharray=f"{9.0 * px:g} {3.0 * px:g} {2.0 * px:g} {3.0 * px:g}"),
+            _path(self.marks, self.frame, fill="none", **stroke(MARKING, 1.0, px, 4.0, 3.0)),
+            _path(self.bends, self.frame, fill="none",
+                  **stroke(BENDING, 1.0, px, 9.0, 3.0, 2.0, 3.0)),
             *edges,
         )  # fmt: skip
 
@@ -201,19 +206,20 @@ def figure_of_drawing(analysis: Analysis, places: Floats | None = None) -> Figur
     )  # fmt: skip
 
 
-def burr_edges(runs: Runs, frame: Frame, px: float = 1.0) -> Raw:
+def burr_edges(runs: Runs, frame: Frame, px: float | None = None, wider: float = 1.0) -> Raw:
     """Return the edges of every burr class from 1 up, wider and darker from class to class.
 
-    Class 0 is the outline that is there already.
+    Class 0 is the outline that is there already.  px as for `Figure.drawn`; all widths are
+    `wider` times those of the palette.
     """
     return together(*(
-        _path(runs.of_class(burr), frame, fill="none", stroke=BURR_COLOURS[burr],
-              stroke_width=BURR_WIDTHS[burr] * px, stroke_linejoin="round", class_=f"burr-{burr}")
+        _path(runs.of_class(burr), frame, fill="none", stroke_linejoin="round",
+              class_=f"burr-{burr}", **stroke(BURR_COLOURS[burr], BURR_WIDTHS[burr] * wider, px))
         for burr in range(1, len(BURR_WIDTHS))
     ))  # fmt: skip
 
 
-def traverse_lines(places: Floats, frame: Frame, px: float = 1.0) -> Raw:
+def traverse_lines(places: Floats, frame: Frame, px: float | None = None) -> Raw:
     """Return the way from pierce to pierce as a broken line, a dot at every pierce.
 
     Parameters
@@ -222,20 +228,28 @@ def traverse_lines(places: Floats, frame: Frame, px: float = 1.0) -> Raw:
         Pierces in cutting order. [mm]
     frame : Frame
         Of the picture.
-    px : float
-        Size of a pixel. [units]
+    px : float, optional
+        As for `Figure.drawn`.
     """
     if not len(places):
         return Raw("")
     at = frame.units(places)
     first, steps = at[0].tolist(), np.diff(at, axis=0).tolist()
     way = f"M{first[0]} {first[1]}" + "".join(f"l{dx} {dy}" for dx, dy in steps)
-    dots = "".join(f"M{x} {y}h0" for x, y in at.tolist())
+    dots = "".join(f"M{x} {y}h0" for x, y in at.tolist()) if len(at) <= MOST_DOTS else ""
     return together(
-        el("path", d=way, fill="none", stroke=TRAVERSE, stroke_width=1.5 * px,
-           stroke_dasharray=f"{6.0 * px:g} {4.0 * px:g}"),
-        el("path", d=dots, stroke=TRAVERSE, stroke_width=5.0 * px, stroke_linecap="round"),
-    )  # fmt: skip
+        el("path", d=way, fill="none", **stroke(TRAVERSE, 1.5, px, 6.0, 4.0)),
+        el("path", d=dots, stroke_linecap="round", **stroke(TRAVERSE, 5.0, px)) if dots else None,
+    )
+
+
+def stroke(colour: str, width: float, px: float | None, *dashes: float) -> Look:
+    """Return how a line is drawn, its width and dashes in pixels."""
+    size = 1.0 if px is None else px
+    look: Look = {"stroke": colour, "stroke_width": width * size}
+    if dashes:
+        look["stroke_dasharray"] = " ".join(f"{dash * size:g}" for dash in dashes)
+    return look | ({"vector_effect": "non-scaling-stroke"} if px is None else {})
 
 
 def _frame(box: Floats) -> Frame:

@@ -23,6 +23,7 @@ WIDER = {1: 1.0, 2: 1.0, 3: 1.3}
 DIRECTIONS = ((0.7, -0.7), (-0.7, -0.7), (0.7, 0.7), (-0.7, 0.7), (0, -1), (1, 0), (-1, 0), (0, 1))
 AWAY = (7.0, 16.0, 30.0, 48.0, 70.0)  # from the place to the edge of the shape, tried in turn [px]
 CELL = 40.0  # of the grid that finds neighbours [px]
+MOST_EACH = 24  # how often one number is written in one picture
 MOST_NUMBERED = 400  # marks with a number in one picture
 
 
@@ -54,7 +55,7 @@ class Placed:
 
 
 def place_marks(
-    spots: Sequence[tuple[float, float, str, int]], pinned: Sequence[bool]
+    spots: Sequence[tuple[float, float, str, int]], pinned: Sequence[bool], each: int = MOST_EACH
 ) -> list[Placed]:
     """Return how marks are put, in the order given.
 
@@ -65,7 +66,10 @@ def place_marks(
     pinned : sequence of bool
         Marks that must show their number even where it covers another: the first place of
         every finding.
+    each : int
+        How often one number is written.
     """
+    written: dict[int, int] = {}
     grid: dict[tuple[int, int], list[tuple[float, float, float, float]]] = {}
     placed: list[Placed | None] = [None] * len(spots)
     order = sorted(range(len(spots)), key=lambda k: (not pinned[k], k))
@@ -73,7 +77,8 @@ def place_marks(
     for k in order:
         x, y, level, number = spots[k]
         wide, tall = size_of(level, number)
-        if numbered >= MOST_NUMBERED and not pinned[k]:
+        often = written.get(number, 0)
+        if (numbered >= MOST_NUMBERED or often >= each) and not pinned[k]:
             placed[k] = Placed(k, None, None)
             continue
         offset = _room(grid, x, y, wide, tall, AWAY if pinned[k] else AWAY[:2])
@@ -83,6 +88,7 @@ def place_marks(
             placed[k] = Placed(k, None, None)
             continue
         numbered += 1
+        written[number] = often + 1
         dx, dy = round(offset[0], 1), round(offset[1], 1)
         _occupy(grid, x + dx, y + dy, wide, tall)
         placed[k] = Placed(k, dx, dy)

@@ -15,7 +15,7 @@ from analyzer.report.escape import shown
 from analyzer.report.palette import OUTLINE
 from analyzer.report.to_html_element import Raw, el, together
 from analyzer.report.to_svg import Block, file_of, found_line, key_of, marks_in, panel, words_of
-from analyzer.report.to_svg_figure import Figure, figure_of_part, traverse_lines
+from analyzer.report.to_svg_figure import Figure, figure_of_part, stroke, traverse_lines
 from analyzer.report.to_svg_marks import Spot
 from analyzer.report.to_svg_paths import Frame, box_of, path_of
 from analyzer.report.verdict import verdict_words
@@ -29,7 +29,9 @@ MOST_MOVES = 3000  # moves drawn one by one; beyond, those from copy to copy
 MOST_TURNS = 150  # copies whose place in the order is written
 TALLEST, ROOM = 700.0, 950.0
 GREY = "#EDEDED"  # sheet between the parts
-LEAST_LETTER = 20.0  # copies at least so large carry their letter [px]
+EACH = 6  # how often one number is written on a sheet
+TURN = "#004488"  # places in the order, as the scheme "high-contrast" has it
+LEAST_LETTER = 26.0  # copies at least so large carry their letter [px]
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,18 +55,22 @@ class SheetFigure:
     frame: Frame
     parts: tuple[Figure, ...]
 
-    def drawn(self, px: float = 1.0) -> Raw:
-        """Return sheet and copies in units of the frame; px [units] is one pixel."""
+    def drawn(self, px: float | None = None) -> Raw:
+        """Return sheet and copies in units of the frame; px as for `Figure.drawn`."""
         parts = [
             el("g", figure.drawn(px), id=f"{self.key}-{n}") for n, figure in enumerate(self.parts)
         ]
+        return together(el("defs", *parts), self.again(px))
+
+    def again(self, px: float | None = None) -> Raw:
+        """Return the same where its parts are defined already."""
         copies = [
             el("use", href=f"#{self.key}-{placed.part}", transform=self._transform(placed))
             for placed in self.sheet.layout.placements
         ]
-        return together(el("defs", *parts), self._edge(px), *copies)
+        return together(self._edge(px), *copies)
 
-    def _edge(self, px: float) -> Raw:
+    def _edge(self, px: float | None) -> Raw:
         outline, layout = self.sheet.outline, self.sheet.layout
         if len(outline):
             data = path_of(outline.take([0]), self.frame)
@@ -74,7 +80,7 @@ class SheetFigure:
             data = f"M{left} {low}H{right}V{high}H{left}z"
         else:
             return Raw("")
-        return el("path", d=data, fill=GREY, stroke=OUTLINE, stroke_width=1.5 * px)
+        return el("path", d=data, fill=GREY, **stroke(OUTLINE, 1.5, px))
 
     def _transform(self, placed: Placement) -> str:
         x, y = self.frame.units(np.array([[placed.x, placed.y]]))[0].tolist()
@@ -124,7 +130,7 @@ class SheetFigure:
             (*self.frame.share(*middles[copy]), number) for number, copy in enumerate(copies, 1)
         ]
 
-    def moves(self, one: SheetGas, px: float = 1.0) -> Raw:
+    def moves(self, one: SheetGas, px: float | None = None) -> Raw:
         """Return the way of the head; only from copy to copy where pierces are too many."""
         places = one.plan.pierces
         if len(places) > MOST_MOVES:
@@ -222,7 +228,8 @@ def _job_blocks(job: SheetJob, gas: str, key: str) -> list[Block]:
     head = f"{several(job.count, 'sheet')}, {several(job.parts, 'part')}"
     if gas:
         head += f", shown in {spoken(gas)}"
-    blocks = [*words_of(told, size=18, weight=700), *words_of(f"{head}."), key_of()]
+    gap = Block(Raw(""), 20.0)
+    blocks = [gap, *words_of(told, size=18, weight=700), *words_of(f"{head}."), key_of()]
     for sheet in job.sheets:
         figure = sheet_figure(sheet, f"{key}s{sheet.number}")
         blocks += _sheet_blocks(figure, sheet.under(gas))
@@ -233,21 +240,22 @@ def _sheet_blocks(figure: SheetFigure, one: SheetGas | None) -> list[Block]:
     frame, sheet = figure.frame, figure.sheet
     scale = min(ROOM / frame.across, TALLEST / frame.down)
     wide, tall = frame.across * scale, frame.down * scale
-    lines = figure.drawn(1.0 / scale)
-    over: list[Raw] = []
-    if one is not None:
-        lines = together(lines, figure.moves(one, 1.0 / scale))
-    turns = figure.turns(one) if one is not None else []
-    letters = figure.letters(wide)
-    for across, down, letter in letters:
-        over.append(_text(letter, across * wide, down * tall + 5.0, OUTLINE))
-    for across, down, number in turns:
-        beside = 16.0 if letters else 0.0
-        over.append(_text(str(number), across * wide + beside, down * tall + 5.0, "#004488"))
     findings = one.findings if one is not None else ()
-    over.append(marks_in(frame, scale, sheet_spots(findings)))
+    letters = [
+        _text(letter, across * wide, down * tall + 5.0, OUTLINE)
+        for across, down, letter in figure.letters(wide)
+    ]
+    marks = marks_in(frame, scale, sheet_spots(findings), EACH)
     time = f", {span(one.timing.total)} a sheet" if one is not None else ""
-    blocks = [panel(frame, scale, lines, together(*over), f"{title_of(sheet)}{time}")]
+    blocks = [panel(frame, scale, figure.drawn(1.0 / scale), together(*letters, marks),
+                    f"{title_of(sheet)}{time}")]  # fmt: skip
+    if one is not None:
+        turns = [
+            _text(str(number), across * wide, down * tall + 5.0, TURN)
+            for across, down, number in figure.turns(one)
+        ]
+        lines = together(figure.again(1.0 / scale), figure.moves(one, 1.0 / scale))
+        blocks.append(panel(frame, scale, lines, together(*turns), "Order of cuts"))
     blocks += words_of("; ".join(parts_on(sheet)))
     levels = {f.mark: f.level for f in findings}
     for f in findings:

@@ -55,7 +55,11 @@ class Line:
 
 @dataclass(frozen=True)
 class View:
-    """All that is shown of one drawing, in reading order."""
+    """All that is shown of one drawing, in reading order.
+
+    What the drawing rules found that asks for nothing is told twice over: as `facts` without
+    its marks, or as `repaired` with them, beside `other_facts`.
+    """
 
     title: str
     job: str
@@ -81,6 +85,8 @@ class View:
     assumptions: tuple[str, ...]
     cautions: tuple[str, ...]
     why: tuple[Row, ...] = ()
+    repaired: tuple[Line, ...] = ()
+    other_facts: tuple[str, ...] = ()
 
 
 def view_of(
@@ -98,7 +104,8 @@ def view_of(
     findings = read.findings if read else analysis.on_drawing
     change = lines_of(analysis, [f for f in findings if asks_change(f)])
     foretold = [f for f in findings if not asks_change(f)]
-    expect = lines_of(analysis, [f for f in foretold if rule_named(f.rule).group != "drawing"])
+    drawn = [f for f in foretold if rule_named(f.rule).group == "drawing"]
+    expect = lines_of(analysis, [f for f in foretold if f not in drawn])
     told = {f.rule for f in findings if asks_change(f)}
     return View(
         title=shown(analysis.drawing.file),
@@ -121,6 +128,8 @@ def view_of(
         facts=_facts(analysis, told),
         account=_account(analysis),
         ignored=_ignored(analysis),
+        repaired=lines_of(analysis, drawn),
+        other_facts=_facts(analysis, told | {f.rule for f in drawn}),
         not_checked=not_checked(analysis, advice),
         assumptions=assumptions(analysis, read),
         cautions=cautions(analysis, advice),

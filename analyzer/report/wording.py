@@ -10,6 +10,7 @@ TERMS = {
     "leads": "the lead-ins", "starts": "the starts (sensing and gas settling)",
     "pierce": "the pierces", "traverse": "the moves between contours", "marking": "the marking",
     "film": "the pass over the film", "slugs": "cutting up slugs", "cool": "the cool points",
+    "handling": "changing the pallet",
 }  # fmt: skip
 
 

@@ -1,0 +1,205 @@
+"""burrcast sheet: from a part list or a drawn sheet to minutes, gas and money per sheet."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from analyzer.cli.options import LENGTH, LEVELS, Asked, asked_options
+from analyzer.errors import BurrcastError, InputError
+
+if TYPE_CHECKING:
+    from analyzer.packing.stock import Stock
+    from analyzer.sheet_order import SheetOptions
+    from analyzer.sheeting import Sheeting
+
+LONGEST_EFFORT = 3600.0  # [s]
+TURN_WORDS = ("0", "90", "180", "free")
+
+
+class _Size(click.ParamType):  # type: ignore[type-arg,unused-ignore]
+    """A sheet: 3000x1500, or 3000x1500:4 where there are four."""
+
+    name = "SIZE"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Stock:
+        from analyzer.packing.stock import Stock
+        from analyzer.packing.stock_section import parse_size
+
+        if isinstance(value, Stock):
+            return value
+        try:
+            return parse_size(str(value))
+        except InputError as error:
+            self.fail(str(error), param, ctx)
+
+
+_SHEET = (
+    click.option("--sheet", "stock", type=_Size(), multiple=True, metavar="SIZE",
+                 help="Sheet to lay on: 3000x1500, 3000x1500:4 where there are four;"
+                 " repeatable."),
+    click.option("--gap", "gap_mm", type=LENGTH, help="Between parts; by gas and thickness where"
+                 " not given."),
+    click.option("--margin", "margin_mm", type=LENGTH, help="To the edge of the sheet."),
+    click.option("--turns", type=click.Choice(TURN_WORDS), help="How parts may be turned where the"
+                 " list does not say: as drawn, by quarters (default), by halves, free."),
+    click.option("--effort", "effort_s", type=click.FloatRange(0.0, LONGEST_EFFORT),
+                 metavar="SECONDS", help="Search this long for a better layout of each job."),
+    click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=0, help="Of that search; the"
+                 " same seed gives the same layout."),
+    click.option("--no-what-if", is_flag=True, help="Leave out other sheets and common lines:"
+                 " faster."),
+)  # fmt: skip
+
+
+def _sheet_options(function: Callable[..., Any]) -> Callable[..., Any]:
+    for option in reversed(_SHEET):
+        function = option(function)
+    return function
+
+
+@click.command("sheet")
+@click.argument("files", nargs=-1, required=True, metavar="LIST|DRAWING...", type=click.Path())
+@_sheet_options
+@asked_options
+def command(
+    files: tuple[str, ...], asked: Asked, stock: tuple[Stock, ...], gap_mm: float | None,
+    margin_mm: float | None, turns: str | None, effort_s: float | None, seed: int,
+    no_what_if: bool,
+) -> int:  # fmt: skip
+    """Parts on sheets: how many sheets, how many minutes each, which gas.
+
+    LIST (.csv or .toml) has the columns drawing and quantity, and where they differ from row to
+    row material, thickness, plate, next, turns (0, 90, 180, free), mirror (yes, no) and priority;
+    "plate.dxf#2" asks for the second part of a drawing. A DRAWING (DXF) is read as a sheet that is
+    laid out already.
+    """
+    from analyzer.sheet_order import SheetOptions
+
+    options = SheetOptions(stock, gap_mm, margin_mm, turns, effort_s, seed, what_if=not no_what_if)
+    return run([Path(file) for file in files], asked, options)
+
+
+def run(paths: Sequence[Path], asked: Asked, options: SheetOptions) -> int:
+    """Answer for every list or drawing, print or write, and return the exit code."""
+    from analyzer.report.files import check_targets
+
+    formats = tuple(dict.fromkeys(asked.formats or ("text",)))
+    if asked.out is None and len(formats) > 1:
+        raise InputError(
+            "only one format can go to the terminal", hint="add --out DIR, or give one --format"
+        )
+    if asked.out is not None:
+        check_targets(asked.out, paths, formats, force=asked.force)
+    found: list[Sheeting] = []
+    refused: list[tuple[str, str]] = []
+    for path in paths:
+        try:
+            found.append(sheeting_for(path, asked, options))
+        except BurrcastError as error:
+            if len(paths) == 1 or error.exit_code != 2:
+                raise
+            refused.append((path.name, str(error)))
+            _say(str(error))
+    for sheeting in found:
+        for row in sheeting.refused:
+            _say(f"{sheeting.path.name}, line {row.line}: left out: {row.reason}")
+    if asked.out is None:
+        _print(found, refused, formats[0], several=len(paths) > 1, why=asked.why)
+    else:
+        _write(found, formats, asked)
+    if refused or any(sheeting.refused for sheeting in found):
+        return 3
+    return int(any(_fails(sheeting, asked.fail_on) for sheeting in found))
+
+
+def sheeting_for(path: Path, asked: Asked, options: SheetOptions) -> Sheeting:
+    """Plan the sheets of one list or drawing, with the shop file that is in force for it."""
+    from analyzer.budgets import DEFAULT as BUDGETS
+    from analyzer.drawing.reading import ReadOptions
+    from analyzer.orders import Given
+    from analyzer.process.gas import gas_named
+    from analyzer.process.recipe import checked_share
+    from analyzer.sheet_planning import plan_sheets
+    from analyzer.shop import load_shop
+
+    if asked.share_percent is not None:
+        checked_share(asked.share_percent, where="--share")
+    shop = load_shop(asked.shop, path.parent)
+    given = Given(
+        asked.material, asked.thickness_mm, asked.power_kw, asked.share_percent, asked.plate,
+        asked.next_step, tuple(gas_named(gas) for gas in asked.gases), asked.tolerance,
+    )  # fmt: skip
+    reading = ReadOptions(
+        units=asked.units, layer_roles=(*asked.layer_roles, *shop.layer_roles),
+        tolerances=asked.request().tolerances(), budgets=BUDGETS.changed(asked.limits),
+    )  # fmt: skip
+    return plan_sheets(path, given, shop, options, reading)
+
+
+# --- output ------------------------------------------------------------------------------
+
+
+def page_of(sheeting: Sheeting, form: str, *, why: bool) -> str:
+    """Return the answer for one list or drawing in one format."""
+    if form == "json":
+        from analyzer.report.strict import dumps
+        from analyzer.report.to_sheet_json import sheeting_object
+
+        return dumps(sheeting_object(sheeting, why=why))
+    from analyzer.report.to_sheet import sheet_page
+
+    return sheet_page(sheeting, why=why)
+
+
+def _print(
+    found: Sequence[Sheeting], refused: Sequence[tuple[str, str]], form: str, *, several: bool,
+    why: bool,
+) -> None:  # fmt: skip
+    from analyzer.cli.run import put
+
+    if several and form == "json":
+        from analyzer.report.strict import dumps
+        from analyzer.report.to_sheet_json import sheetings_object
+
+        put(dumps(sheetings_object(found, refused, why=why)))
+        return
+    rule = "\n" + "=" * 100 + "\n\n"
+    put(rule.join(page_of(sheeting, form, why=why) for sheeting in found))
+
+
+def _write(found: Sequence[Sheeting], formats: Sequence[str], asked: Asked) -> None:
+    from analyzer.report.files import target_of, write_whole
+
+    assert asked.out is not None
+    for sheeting in found:
+        for form in formats:
+            target = target_of(asked.out, sheeting.path, form)
+            write_whole(target, page_of(sheeting, form, why=asked.why), force=asked.force)
+            _say(f"wrote {target}")
+
+
+def _say(words: str) -> None:
+    from analyzer.report.escape import shown
+
+    print(f"burrcast: {shown(words, 1000)}", file=sys.stderr)
+
+
+def _fails(sheeting: Sheeting, level: str | None) -> bool:
+    """Whether a finding of `level` or worse stands in the gas advised for a job."""
+    if level is None:
+        return False
+    worst = LEVELS.index(level)
+    return any(
+        LEVELS.index(finding.level) >= worst
+        for job in sheeting.jobs
+        for result in job.answer.analysis.gases
+        if job.answer.advice.gas in (None, result.gas)
+        for finding in result.findings
+    )

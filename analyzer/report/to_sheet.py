@@ -1,0 +1,317 @@
+"""The answer about sheets as a page of text: sheets, minutes and gas first, then the rest."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+
+from analyzer.analysis import GasResult
+from analyzer.process.material import material
+from analyzer.reasons import by_hand, money, span, spoken
+from analyzer.report.escape import shown
+from analyzer.report.rows import Row, price_notes, quantity, why_rows
+from analyzer.report.sheet_words import (
+    assumptions_of,
+    cautions_of,
+    common_words,
+    job_words,
+    kept_words,
+    lines_below,
+    not_checked_of,
+    sheet_size,
+    verdict_of,
+)
+from analyzer.report.to_text import (
+    INDENT,
+    WIDTH,
+    bullets,
+    finding_lines,
+    section,
+    table,
+    why_lines,
+    wrapped,
+)
+from analyzer.report.wording import several, weight
+from analyzer.rules.rule import Finding
+from analyzer.sheeting import RefusedRow, SheetGas, Sheeting, SheetJob, SheetResult
+
+RULE = "=" * WIDTH
+MOST_ROWS = 30  # of sheets and of parts on the page; all stand in the JSON
+TERM_ROWS = {
+    "cut": "cut", "slowed": "slowed in corners", "leads": "lead-ins", "starts": "starts",
+    "pierce": "pierces", "traverse": "moves", "marking": "marking", "film": "film pass",
+    "slugs": "slugs cut up", "cool": "cool points", "handling": "pallet change",
+}  # fmt: skip
+NAME = 40  # characters of a part's name that are shown
+
+
+def sheet_page(sheeting: Sheeting, *, why: bool = False) -> str:
+    """Return the page of one list or drawing: every job, then what holds for all of them."""
+    blocks: list[list[str]] = []
+    if len(sheeting.jobs) > 1:
+        blocks.append(_overview(sheeting))
+    same = _in_every_job(sheeting)
+    for job in sheeting.jobs:
+        if len(sheeting.jobs) > 1:
+            blocks.append([RULE])
+        blocks += _job(job, same, why=why)
+    if len(sheeting.jobs) > 1:
+        blocks.append([RULE])
+    blocks += [
+        section("Rows left out", bullets(map(_refused, sheeting.refused))),
+        section("Not checked", bullets((*map(shown, same), *_each(sheeting, not_checked_of)))),
+        section("Assumptions", bullets(_each(sheeting, assumptions_of))),
+        section("Take care", bullets(cautions_of(sheeting))),
+    ]
+    return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
+
+
+def _in_every_job(sheeting: Sheeting) -> tuple[str, ...]:
+    """Return notes that hold for all of several jobs: said once, at the end."""
+    if len(sheeting.jobs) < 2:
+        return ()
+    first, *others = (job.notes for job in sheeting.jobs)
+    return tuple(note for note in first if all(note in notes for notes in others))
+
+
+def _each(sheeting: Sheeting, of: Callable[[SheetJob], Iterable[str]]) -> list[str]:
+    """Return the lines of all jobs, each once."""
+    return list(dict.fromkeys(line for job in sheeting.jobs for line in of(job)))
+
+
+def _refused(row: RefusedRow) -> str:
+    where = f"line {row.line}: " if row.line else ""
+    name = f"{shown(row.file)}: " if row.file and row.file not in row.reason else ""
+    return f"{where}{name}{shown(row.reason, 400)}"
+
+
+def _overview(sheeting: Sheeting) -> list[str]:
+    """Return the first lines of a list with several jobs: what to cut, with what, how long."""
+    jobs = sheeting.jobs
+    parts = sum(job.parts for job in jobs)
+    lines = wrapped(
+        f"{shown(sheeting.path.name)}: {several(parts, 'part')} on"
+        f" {several(sum(job.count for job in jobs), 'sheet')}, in {len(jobs)} jobs by material,"
+        " thickness and plate"
+    )
+    head = ["", "gas", "sheets", "least", "parts", "use", "machine", "rework", "unloading"]
+    rates = all(job.answer.analysis.shop.rates is not None for job in jobs)
+    rows = []
+    for job in jobs:
+        best = job.answer.analysis.under(job.read)
+        cells = [
+            spoken(job.read) if job.answer.advice.gas else "none", str(job.count),
+            str(job.bound or "-"), f"{job.parts:,}", _percent(job.use),
+            span(best.timing.total) if best else "-",
+            by_hand(60.0 * best.rework_min) if best else "-", by_hand(60.0 * job.unload_min),
+        ]  # fmt: skip
+        if rates:
+            cells.append(money(best.cost.total) if best and best.cost else "-")
+        name = f"{material(job.job.material).words} {job.job.thickness_mm:g} mm"
+        rows.append(Row(name, tuple(cells)))
+    if rates:
+        head.append(f"cost, {shown(_currency(jobs[0]), 8)}")
+    lines += table(head, rows)
+    left = sum(row.count for job in jobs for row in job.unplaced)
+    if left:
+        lines += bullets([f"{several(left, 'part')} on no sheet: see Not placed"])
+    if sheeting.refused:
+        lines += bullets([f"{several(len(sheeting.refused), 'row')} left out: see the end"])
+    return lines
+
+
+def _percent(share: float) -> str:
+    return f"{100.0 * share:.0f} %" if share > 0.0 else "-"
+
+
+def _currency(job: SheetJob) -> str:
+    rates = job.answer.analysis.shop.rates
+    return rates.currency if rates else ""
+
+
+# --- one job -----------------------------------------------------------------------------
+
+
+def _job(job: SheetJob, same: Sequence[str], *, why: bool) -> list[list[str]]:
+    verdict = verdict_of(job)
+    top = wrapped(job_words(job))
+    lead = wrapped(verdict[0])
+    for words in verdict[1:]:
+        lead += wrapped(words, INDENT)
+    change, expect = lines_below(job)
+    best = job.answer.analysis.under(job.read)
+    nothing = best is not None and not change and job.sheets
+    return [
+        top,
+        lead,
+        section("Not placed", bullets(
+            f"{row.count} x {shown(row.name)}: {shown(row.reason, 300)}" for row in job.unplaced
+        )),
+        section("Change before cutting", finding_lines(change))
+        or (["Nothing to change."] if nothing else []),
+        section(f"Sheets, in {spoken(job.read)}", _sheets(job)) if job.read else [],
+        section("On each sheet", _lists(job)),
+        section("Share of each part, all sheets", _shares(job)),
+        section("Gases, all sheets", _gases(job)),
+        section("Expect", finding_lines(expect)),
+        section("What if", _what_if(job)),
+        section("Said of the list" if job.bound else "Read from the drawing", bullets(
+            shown(note, 400) for note in job.notes if note not in same
+        )),
+        section("Why these numbers", why_lines(why_rows(best))) if why and best else [],
+    ]  # fmt: skip
+
+
+def _sheets(job: SheetJob) -> list[str]:
+    """Return the table of sheets, what one of each takes, and what was kept free on them."""
+    money_too = job.answer.analysis.shop.rates is not None
+    head = ["no", "off", "sheet", "parts", "use", "parts kg", "pierces", "machine", "rework",
+            "unloading"]  # fmt: skip
+    if money_too:
+        head.append(f"cost, {shown(_currency(job), 8)}")
+    rows = []
+    for sheet in job.sheets[:MOST_ROWS]:
+        one = sheet.under(job.read)
+        if one is not None:
+            rows.append(Row(str(sheet.number), _sheet_cells(sheet, one, money_too=money_too)))
+    lines = table(head, rows)
+    if len(job.sheets) > MOST_ROWS:
+        more = len(job.sheets) - MOST_ROWS
+        lines += bullets([f"and {more} more layouts; all stand in --format json"])
+    return lines + bullets(kept_words(job))
+
+
+def _sheet_cells(sheet: SheetResult, one: SheetGas, *, money_too: bool) -> tuple[str, ...]:
+    cells = [
+        str(sheet.copies), sheet_size(sheet) or "-", str(len(sheet.layout.placements)),
+        _percent(sheet.use), quantity(sheet.parts_kg), f"{one.plan.pierces_count:,}",
+        span(one.timing.total), by_hand(60.0 * one.rework_min), by_hand(60.0 * sheet.unload_min),
+    ]  # fmt: skip
+    if money_too:
+        cells.append(money(one.cost.total) if one.cost else "-")
+    return tuple(cells)
+
+
+def _lists(job: SheetJob) -> list[str]:
+    """Return what lies on each sheet, one paragraph a sheet."""
+    lines = []
+    for sheet in job.sheets[:MOST_ROWS]:
+        off = f" ({sheet.copies} off)" if sheet.copies > 1 else ""
+        inside = _listed(
+            (shown(sheet.names[part], NAME), count) for part, count in sheet.counts.items()
+        )
+        lines += wrapped(f"{sheet.number}{off}: {inside}", INDENT, INDENT + 3)
+    return lines
+
+
+def _listed(rows: Iterable[tuple[str, int]]) -> str:
+    found: dict[str, int] = {}
+    for name, count in rows:
+        found[name] = found.get(name, 0) + count
+    return ", ".join(f"{count} x {name}" for name, count in found.items())
+
+
+def _shares(job: SheetJob) -> list[str]:
+    """Return what every part takes of all sheets: minutes, metres, weight, money."""
+    analysis = job.answer.analysis
+    sums: dict[int, list[float]] = {}
+    for sheet in job.sheets:
+        one = sheet.under(job.read)
+        for share in one.shares if one else ():
+            row = sums.setdefault(share.part, [0.0] * 5)
+            values = (share.count, share.time_s, share.cut_mm, share.rework_min, share.cost or 0.0)
+            for k, value in enumerate(values):
+                row[k] += sheet.copies * value
+    if not sums:
+        return []
+    total = sum(row[1] for row in sums.values())
+    kept = sorted(sorted(sums, key=lambda part: -sums[part][1])[:MOST_ROWS])
+    money_too = analysis.shop.rates is not None
+    head = ["part", "off", "each kg", "time each", "time all", "share", "cut m", "rework"]
+    rows = []
+    for part in kept:
+        count, time, cut, hand, cost = sums[part]
+        body = analysis.parts.parts[part]
+        each = material(job.job.material).weight_kg(body.area, job.job.thickness_mm)
+        cells = [
+            f"{count:.0f}", weight(each), span(time / count), span(time),
+            f"{100.0 * time / total:.0f} %", f"{cut / 1000.0:.1f}", by_hand(60.0 * hand),
+        ]  # fmt: skip
+        if money_too:
+            cells.append(money(cost / count))
+        rows.append(Row(shown(body.id, NAME), tuple(cells)))
+    if money_too:
+        head.append(f"each, {shown(_currency(job), 8)}")
+    lines = table(head, rows)
+    if len(sums) > len(kept):
+        lines += bullets([f"and {len(sums) - len(kept)} more; all stand in --format json"])
+    return lines
+
+
+def _gases(job: SheetJob) -> list[str]:
+    """Return the gases side by side, all sheets."""
+    gases = job.answer.analysis.gases
+    if not gases or not job.sheets:
+        return []
+
+    def row(label: str, cells: Iterable[str]) -> Row:
+        return Row(label, tuple(cells))
+
+    rows = [
+        row("speed, m/min", (f"{r.setting.speed_m_per_min:.2f}" for r in gases)),
+        row("time", (span(r.timing.total) for r in gases)),
+        *_terms(gases),
+        row("rework by hand", (by_hand(60.0 * r.rework_min) for r in gases)),
+        row("gas, Nm3", (quantity(r.gas_nm3.total_nm3) for r in gases)),
+        row("electricity, kWh", (quantity(r.energy_kwh) for r in gases)),
+    ]
+    if all(r.cost is not None for r in gases):
+        rows.append(row(
+            f"cost, {shown(_currency(job), 8)}",
+            (money(r.cost.total) if r.cost else "-" for r in gases),
+        ))  # fmt: skip
+    for level in ("loss", "rework"):
+        rows.append(row(f"places of {level}", (_places(r.findings, level) for r in gases)))
+    notes = [f"{r.gas} left out: {shown(r.reason)}" for r in job.answer.analysis.left_out]
+    return table(("", *(r.gas for r in gases)), rows) + bullets(
+        (*notes, *price_notes(job.answer.analysis))
+    )
+
+
+def _terms(gases: Sequence[GasResult]) -> list[Row]:
+    """Return where the time goes, term by term."""
+    rows = []
+    for name, words in TERM_ROWS.items():
+        values = [float(getattr(r.timing, name)) for r in gases]
+        if max(values) > 0.0:
+            rows.append(Row(f"  {words}", tuple(map(span, values))))
+    return rows
+
+
+def _places(findings: Iterable[Finding], level: str) -> str:
+    return str(sum(f.count for f in findings if f.level == level) or "-")
+
+
+def _what_if(job: SheetJob) -> list[str]:
+    """Return other sheets for the same order, and common lines."""
+    lines: list[str] = []
+    if job.sizes:
+        money_too = all(row.cost is not None for row in job.sizes)
+        head = ["sheet", "sheets", "use", "time"] + (
+            [f"cost, {shown(_currency(job), 8)}"] if money_too else []
+        )
+        rows = []
+        for row in job.sizes:
+            cells = [str(row.sheets), _percent(row.use), span(60.0 * row.minutes)]
+            if money_too:
+                cells.append(money(row.cost or 0.0))
+            if row.left:
+                cells.append(f"{row.left} parts too many")
+            rows.append(Row(shown(row.name, NAME), tuple(cells)))
+        lines += table(head, rows)
+        best = job.sizes[0]
+        if not best.left:
+            how = "cheapest" if money_too else "least plate"
+            lines += bullets([f"Best for this order, {how}: {shown(best.name)}"])
+    if job.common is not None:
+        lines += bullets([common_words(job.common)])
+    return lines

@@ -1,0 +1,297 @@
+"""The picture as SVG: arcs are arcs and in their place, marks are the findings, sizes are true."""
+
+import io
+import re
+import time
+import xml.etree.ElementTree as Tree
+from functools import cache
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+from shared import SAMPLES
+from svg_path import points_along
+
+from analyzer.comparison import Answer, check
+from analyzer.geometry.contours import Contours
+from analyzer.job import Job
+from analyzer.parts.part import Part
+from analyzer.report.marks import pictures_of
+from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS
+from analyzer.report.to_json import check_object
+from analyzer.report.to_svg import answer_svg
+from analyzer.report.to_svg_figure import figure_of_part, scale_of
+from analyzer.report.to_svg_marks import place_marks, size_of
+from analyzer.report.to_svg_paths import Frame, box_of, path_of, paths_of, runs_of
+
+SVG = "{http://www.w3.org/2000/svg}"
+JOB = Job("mild-steel", 10.0, 10.0, next_step="powder")
+
+
+@cache
+def gusset() -> Answer:
+    return check(SAMPLES / "gusset.dxf", JOB)
+
+
+@cache
+def drawn(gas: str) -> Tree.Element:
+    return Tree.fromstring(answer_svg(gusset(), gas=gas))
+
+
+def back(data: str, frame: Frame) -> list[NDArray[np.float64]]:
+    """Return the points of a path in millimetres of the drawing."""
+    return [
+        np.column_stack((frame.x + p[:, 0] * frame.unit, frame.y - p[:, 1] * frame.unit))
+        for p in points_along(data)
+    ]
+
+
+# --- paths -------------------------------------------------------------------------------
+
+numbers = st.floats(-500.0, 500.0, allow_nan=False)
+bulges = st.one_of(st.just(0.0), st.sampled_from([1.0, -1.0, 0.414213562373095]),
+                   st.floats(-6.0, 6.0, allow_nan=False).map(lambda b: round(b, 6)))  # fmt: skip
+corners = st.lists(st.tuples(numbers, numbers, bulges), min_size=2, max_size=8)
+
+
+@settings(max_examples=150, deadline=None)
+@given(corners, st.booleans())
+def test_a_path_runs_along_its_contour(rows: list[tuple[float, float, float]], shut: bool) -> None:
+    """Read back by the SVG standard, no point is further off than three units."""
+    values = np.array(rows)
+    steps = np.diff(values[:, :2], axis=0, append=values[:1, :2])
+    if (np.hypot(steps[:, 0], steps[:, 1]) < 1.0).any():
+        return
+    contours = Contours.from_points(values[:, :2], values[:, 2], closed=shut)
+    frame = Frame.around(contours.box[0], 1.0)
+    (points,) = back(path_of(contours, frame), frame)
+    line = shapely.LineString(np.vstack((
+        contours.flattened(1e-4).starts, contours.flattened(1e-4).ends[-1:],
+    )))  # fmt: skip
+    off = shapely.distance(line, shapely.points(points)).max()
+    assert off <= 3.0 * frame.unit + 1e-4
+    ahead = shapely.LineString(points)
+    ends = shapely.points(np.vstack((contours.starts, contours.ends)))
+    assert shapely.distance(ahead, ends).max() <= frame.unit
+    assert ahead.length == pytest.approx(contours.length[0], rel=0.02)  # the right way round
+
+
+def test_the_test_of_paths_can_fail() -> None:
+    """The arc of the other side, or a large arc for a small one, is found out."""
+    contours = Contours.from_points([[0, 0], [100, 0]], [0.3, 0.0], closed=False)
+    frame = Frame.around(contours.box[0], 1.0)
+    data = path_of(contours, frame)
+    (right,) = back(data, frame)
+    flipped = data.replace(" 0 0 0 ", " 0 0 1 ")
+    assert flipped != data
+    (wrong,) = back(flipped, frame)
+    assert abs(right[8, 1] - wrong[8, 1]) > 20.0
+
+
+def test_a_circle_is_two_arcs() -> None:
+    circle = Contours.circle(30.0, 40.0, 25.0)
+    frame = Frame.around(circle.box[0])
+    data = path_of(circle, frame)
+    assert data.count("a") == 2
+    assert "l" not in data
+    (points,) = back(data, frame)
+    assert np.hypot(points[:, 0] - 30.0, points[:, 1] - 40.0) == pytest.approx(25.0, abs=2e-3)
+
+
+def test_every_contour_has_a_path_of_its_own() -> None:
+    three = Contours.join([Contours.circle(k * 50.0, 0.0, 10.0) for k in range(3)])
+    frame = Frame.around(box_of(three))
+    assert len(paths_of(three, frame)) == 3
+    assert path_of(Contours.empty(), frame) == ""
+
+
+def test_stretches_that_join_go_on() -> None:
+    square = Contours.from_points([[0, 0], [100, 0], [100, 100], [0, 100]])
+    frame = Frame.around(square.box[0])
+    segments, low, high = np.array([0, 1, 3]), np.array([0.5, 0.0, 0.0]), np.array([1.0, 1.0, 0.5])
+    data = runs_of(square, segments, low, high, frame)
+    assert data.count("M") == 2
+    first, second = back(data, frame)
+    assert first.tolist() == [[50.0, 0.0], [100.0, 0.0], [100.0, 100.0]]
+    assert second.tolist() == [[0.0, 100.0], [0.0, 50.0]]
+
+
+# --- the picture -------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("gas", ["oxygen", "nitrogen", "mixed", "air"])
+def test_marks_are_the_findings_of_the_json(gas: str) -> None:
+    told = next(g for g in check_object(gusset())["gases"] if g["gas"] == gas)
+    marks = [g for g in drawn(gas).iter(f"{SVG}g") if (g.get("class") or "").startswith("mark-")]
+    assert {int((m.get("class") or "")[5:]) for m in marks} == {
+        f["mark"] for f in told["findings"] if f["places"]
+    }
+    shapes = len(marks) + len([
+        u for u in drawn(gas).iter(f"{SVG}use") if u.get("href") in ("#s-note", "#s-rework")
+    ])  # fmt: skip
+    assert shapes >= sum(len(f["places"]) for f in told["findings"])
+
+
+@pytest.mark.parametrize("gas", ["oxygen", "nitrogen", "mixed"])
+def test_edges_are_as_long_as_the_forecast(gas: str) -> None:
+    """The paths of every burr class, read back and scaled, are the metres of the JSON."""
+    told = next(g for g in check_object(gusset())["gases"] if g["gas"] == gas)
+    unit = figure_of_part(gusset().analysis.parts.parts[0], "").frame.unit
+    for burr in (1, 2, 3):
+        paths = [p for p in drawn(gas).iter(f"{SVG}path") if p.get("class") == f"burr-{burr}"]
+        length = sum(
+            np.hypot(*np.diff(points, axis=0).T).sum() * unit / 1000.0
+            for path in paths
+            for points in points_along(path.get("d") or "", 64)
+        )
+        assert length == pytest.approx(told["edge_m_by_burr_class"][burr], rel=2e-3, abs=1e-4)
+        for path in paths:
+            assert path.get("stroke") == BURR_COLOURS[burr]
+    widths = [
+        float(p.get("stroke-width") or 0)
+        for burr in (1, 2, 3)
+        for p in drawn(gas).iter(f"{SVG}path")
+        if p.get("class") == f"burr-{burr}"
+    ]
+    assert widths == sorted(widths)
+    assert list(BURR_WIDTHS) == sorted(BURR_WIDTHS)
+
+
+def test_the_scale_bar_is_true() -> None:
+    """50 mm on the bar are 50 mm on the part: the gusset is 280 mm wide (its own drawing)."""
+    root = drawn("nitrogen")
+    part = gusset().analysis.parts.parts[0]
+    assert part.width == pytest.approx(280.0, abs=1e-6)
+    scale = next(
+        float(re.findall(r"scale\(([\d.e-]+)\)", g.get("transform") or "")[0])
+        for g in root.iter(f"{SVG}g")
+        if "scale(" in (g.get("transform") or "")
+    )
+    outline = next(p for p in root.iter(f"{SVG}path") if (p.get("fill") or "") == "#E3E3E3")
+    xs = np.vstack(points_along(outline.get("d") or ""))[:, 0] * scale
+    bar = next(r for r in root.iter(f"{SVG}rect") if r.get("height") == "5")
+    assert "50 mm" in [t.text for t in root.iter(f"{SVG}text")]
+    assert float(bar.get("width") or 0) == pytest.approx((xs.max() - xs.min()) * 50 / 280, rel=1e-3)
+
+
+@pytest.mark.parametrize("width", [0.31, 3.0, 18.0, 310.0, 2999.0, 12_000.0])
+def test_a_scale_bar_fits(width: float) -> None:
+    length, _ = scale_of(width)
+    assert width / 7.6 <= length <= width / 3.0 * 1.001
+
+
+def test_the_order_of_cuts() -> None:
+    """The broken line visits every pierce of the plan, in its order."""
+    part = next(p for p in pictures_of(gusset()) if p.gas == "nitrogen").parts[0]
+    frame = figure_of_part(part.part, "").frame
+    way = next(
+        p for p in drawn("nitrogen").iter(f"{SVG}path")
+        if p.get("stroke-dasharray") and (p.get("stroke") or "") == "#4477AA"
+    )  # fmt: skip
+    (points,) = back(way.get("d") or "", frame)
+    assert points == pytest.approx(part.pierces[part.order], abs=frame.unit)
+
+
+def test_nothing_from_elsewhere() -> None:
+    words = answer_svg(gusset())
+    assert "<script" not in words
+    assert "url(" not in words
+    hrefs = [e.get("href") for e in Tree.fromstring(words).iter() if e.get("href")]
+    assert all((href or "").startswith("#") for href in hrefs)
+    assert words == answer_svg(check(SAMPLES / "gusset.dxf", JOB))
+
+
+# --- marks beside each other -------------------------------------------------------------
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(
+        st.tuples(
+            st.floats(0, 600), st.floats(0, 400), st.sampled_from(["note", "rework", "loss"]),
+            st.integers(1, 140),
+        ),
+        min_size=1, max_size=60,
+    )
+)  # fmt: skip
+def test_numbers_cover_no_other_number(spots: list[tuple[float, float, str, int]]) -> None:
+    """But those that must be shown, and diamonds at their corners."""
+    placed = place_marks(spots, [False] * len(spots))
+    assert [p.index for p in placed] == list(range(len(spots)))
+    boxes = []
+    for one in placed:
+        x, y, level, number = spots[one.index]
+        if one.dx is None or one.dy is None:
+            continue
+        wide, tall = size_of(level, number)
+        boxes.append((x + one.dx, y + one.dy, wide, tall))
+    for k, (x, y, wide, tall) in enumerate(boxes):
+        for other_x, other_y, other_wide, other_tall in boxes[:k]:
+            apart_x = abs(x - other_x) - wide - other_wide
+            apart_y = abs(y - other_y) - tall - other_tall
+            assert max(apart_x, apart_y) > -3.3
+
+
+def test_marks_that_must_be_shown_are() -> None:
+    crowd = [(100.0, 100.0, "loss", n) for n in range(1, 90)]
+    placed = place_marks(crowd, [n % 2 == 0 for n in range(89)])
+    assert all(p.dx is not None for p in placed if p.index % 2 == 0)
+
+
+# --- speed -------------------------------------------------------------------------------
+
+
+def many_holes(count: int) -> Part:
+    rng = np.random.default_rng(1)
+    side = int(np.ceil(count**0.5))
+    holes = [
+        Contours.circle(10 + k % side * 20, 10 + k // side * 20, rng.uniform(2, 8)).reversed()
+        for k in range(count - 1)
+    ]
+    reach = side * 20.0 + 10.0
+    outline = Contours.from_points([[0, 0], [reach, 0], [reach, reach], [0, reach]])
+    nothing = Contours.empty()
+    contours = Contours.join([outline, *holes])
+    return Part("P1", 1, None, contours, nothing, nothing, (), (), (), (), ())
+
+
+@pytest.mark.slow
+def test_ten_thousand_contours_against_a_line_collection() -> None:
+    """Ours takes at most 0.15 of matplotlib's SVG of the same lines (LineCollection, savefig)."""
+    import matplotlib
+
+    matplotlib.use("svg")
+    from matplotlib import pyplot
+    from matplotlib.collections import LineCollection
+
+    part = many_holes(10_000)
+
+    def ours() -> None:
+        str(figure_of_part(part, "").drawn(1.0))
+
+    flat = part.contours.flattened(0.05)
+    rows = [
+        np.vstack((flat.starts[a:b], flat.ends[b - 1 : b]))
+        for a, b in zip(flat.offsets[:-1], flat.offsets[1:], strict=True)
+    ]
+
+    def theirs() -> None:
+        figure, axes = pyplot.subplots()
+        axes.add_collection(LineCollection(rows))
+        axes.autoscale()
+        figure.savefig(io.BytesIO(), format="svg")
+        pyplot.close(figure)
+
+    def best(work: object, times: int) -> float:
+        took = []
+        for _ in range(times):
+            start = time.perf_counter()
+            work()  # type: ignore[operator]
+            took.append(time.perf_counter() - start)
+        return min(took)
+
+    best(ours, 1), best(theirs, 1)
+    assert best(ours, 5) <= 0.15 * best(theirs, 3)
