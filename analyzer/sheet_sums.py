@@ -10,7 +10,7 @@ from operator import add
 import numpy as np
 
 from analyzer.analysis import Analysis, GasResult, weight_of
-from analyzer.comparison import Answer, advise
+from analyzer.comparison import Advice, Answer, Choice, advise
 from analyzer.geometry.contours import Contours, Ints
 from analyzer.headlines import Number, Totals, numbers_of
 from analyzer.money import Bill, Cost, money_numbers
@@ -75,6 +75,9 @@ def answer_of(
     findings = job_findings(bench, analyses, sheets, more)
     gases = tuple(_gas(bench, k, sheets, parts, totals, found) for k, found in enumerate(findings))
     analysis = JobAnalysis(everything, bench.job, bench.shop, gases, left_out, (), totals)
+    if bench.parts and not counts.any():
+        nothing = "no part is on a sheet, so there is nothing to choose for"
+        return Answer(analysis, Advice(None, nothing, Choice(None, nothing), ()))
     advice = advise(analysis)
     return Answer(analysis, replace(advice, next_step="") if mixed else advice)
 

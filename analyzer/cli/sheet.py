@@ -110,11 +110,15 @@ def run(paths: Sequence[Path], asked: Asked, options: SheetOptions) -> int:
     for sheeting in found:
         for row in sheeting.refused:
             _say(f"{sheeting.path.name}, line {row.line}: left out: {row.reason}")
+        for job in sheeting.jobs:
+            for left in job.unplaced:
+                _say(f"{left.count} x {left.name} on no sheet: {left.reason}")
     if asked.out is None:
         _print(found, refused, formats[0], several=len(paths) > 1, why=asked.why)
     else:
         _write(found, formats, asked)
-    if refused or any(sheeting.refused for sheeting in found):
+    short = any(job.unplaced for sheeting in found for job in sheeting.jobs)
+    if refused or short or any(sheeting.refused for sheeting in found):
         return 3
     return int(any(_fails(sheeting, asked.fail_on) for sheeting in found))
 

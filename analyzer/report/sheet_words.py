@@ -81,7 +81,7 @@ def _count_words(job: SheetJob) -> str:
     if job.use > 0.0:
         gross = sum(s.copies * s.sheet_kg for s in job.sheets)
         words += f" of {weight(gross)} plate ({100.0 * job.use:.0f} % used)"
-    if job.bound:
+    if job.bound and not job.unplaced:
         words += _bound_words(job)
     return words
 

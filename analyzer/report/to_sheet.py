@@ -163,6 +163,8 @@ def _job(job: SheetJob, same: Sequence[str], *, why: bool) -> list[list[str]]:
 
 def _sheets(job: SheetJob) -> list[str]:
     """Return the table of sheets, what one of each takes, and what was kept free on them."""
+    if not job.sheets:
+        return []
     money_too = job.answer.analysis.shop.rates is not None
     head = ["no", "off", "sheet", "parts", "use", "parts kg", "pierces", "machine", "rework",
             "unloading"]  # fmt: skip

@@ -182,6 +182,8 @@ def part_larger_than_sheet(case: SheetCase) -> Iterator[Draft]:
     copies = np.bincount([p.part for p in layout.placements], minlength=len(layout.parts))
     large = []
     for index, part in enumerate(layout.parts):
+        if not copies[index]:
+            continue
         pose = canonical_poses(part.contours)[0]
         large.append(TooLarge(case.names[index], int(copies[index]), pose.width, pose.height))
     sheets = ((layout.length_mm, layout.width_mm),)
