@@ -1,0 +1,155 @@
+"""Part lists: what a row means, and that a bad one stops only itself."""
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from analyzer.errors import InputError
+from analyzer.orders import BadLine, Given
+from analyzer.part_list import TURNS, Wanted, read_part_list
+from analyzer.shop import Shop
+
+TEN = Given("mild-steel", 10.0, 10.0)
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a folder with files called a.dxf and in/b.dxf; only their names count here."""
+    root = tmp_path_factory.mktemp("lists")
+    (root / "in").mkdir()
+    for name in ("a.dxf", "in/b.dxf", "odd#2.dxf"):
+        (root / name).write_text("", encoding="utf-8")
+    return root
+
+
+def read(
+    folder: Path, text: str, name: str = "list.csv", told: Given = TEN
+) -> tuple[tuple[Wanted, ...], tuple[BadLine, ...]]:
+    path = folder / name
+    path.write_text(text, encoding="utf-8")
+    return read_part_list(path, told, Shop())
+
+
+def test_a_row_says_drawing_quantity_and_how_it_may_lie(folder: Path) -> None:
+    rows, bad = read(
+        folder,
+        "drawing,quantity,material,thickness,plate,next,turns,mirror,priority\n"
+        "a.dxf,3,S355,0.375in,rusty,weld,180,yes,2\n"
+        "in/b.dxf,1,,,,,,,\n",
+    )
+    assert not bad
+    one, two = rows
+    assert (one.quantity, one.turns, one.mirror, one.priority) == (3, (0.0, 180.0), True, 2)
+    assert one.job.thickness_mm == pytest.approx(9.525)  # 0.375 x 25.4
+    assert (one.job.material, one.job.plate, one.job.next_step) == ("mild-steel", "rusty", "weld")
+    assert (two.job.thickness_mm, two.turns, two.mirror) == (10.0, TURNS["90"], False)
+    assert two.path == folder / "in" / "b.dxf"  # from the list, not from where we are
+
+
+def test_semicolons_allow_a_comma_as_decimal_sign(folder: Path) -> None:
+    (row,), bad = read(folder, "drawing;quantity;thickness\na.dxf;2;1,5\n")
+    assert not bad
+    assert row.job.thickness_mm == 1.5
+
+
+@pytest.mark.parametrize(
+    ("cells", "says"),
+    [
+        ("a.dxf,0,,", "0 cannot be meant"),
+        ("a.dxf,-3,,", "-3 cannot be meant"),
+        ("a.dxf,2.5,,", "not a whole number"),
+        ("a.dxf,many,,", "not a number"),
+        ("a.dxf,,,", "quantity is empty"),
+        ("gone.dxf,1,,", "no drawing gone.dxf"),
+        ("a.dxf,1,unobtainium,", "not known"),
+        ("a.dxf,1,titanium,", "refused"),
+        ("a.dxf,1,,45", "turns '45' is not known"),
+    ],
+)
+def test_a_bad_row_is_refused_with_its_line_and_the_rest_goes_on(
+    folder: Path, cells: str, says: str
+) -> None:
+    rows, bad = read(folder, f"drawing,quantity,material,turns\na.dxf,1,,\n{cells}\na.dxf,2,,\n")
+    assert [row.quantity for row in rows] == [1, 2]
+    assert [(row.line, says in row.reason) for row in bad] == [(3, True)]
+
+
+def test_the_second_part_of_a_drawing_is_asked_for_behind_a_hash(folder: Path) -> None:
+    rows, bad = read(folder, "drawing,quantity\na.dxf#2,1\nodd#2.dxf,1\n")
+    assert not bad
+    assert [(row.name, row.path.name, row.which) for row in rows] == [
+        ("a.dxf#2", "a.dxf", 2),
+        ("odd#2.dxf", "odd#2.dxf", None),  # a file may be called so
+    ]
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "says"),
+    [
+        ("list.csv", "", "empty"),
+        ("list.csv", "drawing,quantity\n", "no row"),
+        ("list.csv", "drawing,amount\na.dxf,1\n", "'amount' is not known"),
+        ("list.csv", "quantity\n1\n", "no column drawing"),
+        ("list.toml", "[[part]\n", "not valid TOML"),
+        ("list.toml", "part = 3\n", "part"),
+        ("list.toml", "material = 'S355'\n", "no row"),
+        ("list.toml", "parts = []\n", "did you mean part?"),
+    ],
+)
+def test_a_list_that_cannot_be_read_is_one_message(
+    folder: Path, name: str, text: str, says: str
+) -> None:
+    with pytest.raises(InputError) as caught:
+        read(folder, text, name)
+    assert says in str(caught.value)
+    assert name in str(caught.value)
+
+
+def test_toml_fills_every_part_with_what_stands_before_them(folder: Path) -> None:
+    rows, bad = read(
+        folder,
+        'thickness = "10mm"\nturns = "free"\n\n[[part]]\ndrawing = "a.dxf"\nquantity = 4\n\n'
+        '[[part]]\ndrawing = "in/b.dxf"\nquantity = 1\nthickness_mm = 3\nmirror = true\n\n'
+        '[[part]]\ndrawing = "a.dxf"\nquantity = 0\n\n[[part]]\ndrawing = "a.dxf"\nturn = 1\n',
+        "list.toml",
+    )
+    assert [(r.quantity, r.job.thickness_mm, r.turns, r.mirror) for r in rows] == [
+        (4, 10.0, None, False),
+        (1, 3.0, None, True),
+    ]
+    assert [row.line for row in bad] == [14, 18]
+    assert "did you mean turns?" in bad[1].reason
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    rows=st.lists(
+        st.tuples(
+            st.sampled_from(("a.dxf", "in/b.dxf", "a.dxf#2")), st.integers(-2, 40),
+            st.sampled_from(("", "0.5mm", "10", "0.25in")), st.sampled_from(("", *TURNS, "7")),
+            st.sampled_from(("", "yes", "no", "perhaps")),
+        ),
+        min_size=1, max_size=6,
+    )
+)  # fmt: skip
+def test_csv_and_toml_say_the_same(
+    folder: Path, rows: list[tuple[str, int, str, str, str]]
+) -> None:
+    """Both spellings of one list have the same good rows, and as many bad ones."""
+    names = ("drawing", "quantity", "thickness", "turns", "mirror")
+    table = "\n".join(",".join(map(str, row)) for row in rows)
+    parts = "\n".join(
+        "[[part]]\n" + "\n".join(
+            f"{name} = {value!r}" for name, value in zip(names, row, strict=True) if value != ""
+        ) for row in rows
+    )  # fmt: skip
+    as_csv = read(folder, f"{','.join(names)}\n{table}\n")
+    as_toml = read(folder, parts + "\n", "list.toml")
+
+    def plain(found: tuple[Wanted, ...]) -> list[tuple[object, ...]]:
+        return [(w.name, w.which, w.quantity, w.job, w.turns, w.mirror) for w in found]
+
+    assert plain(as_csv[0]) == plain(as_toml[0])
+    assert len(as_csv[1]) == len(as_toml[1]) == len(rows) - len(as_csv[0])
