@@ -17,6 +17,8 @@ FAR_NEIGHBOURS = 60
 MOST_IN_CELL = 24
 """Places of one grid cell that are looked at; more lie on top of one another."""
 
+_AT_ONCE = 20_000  # places asked for their nearest together, so that memory stays bounded
+
 
 @dataclass(frozen=True, eq=False)
 class Extents:
@@ -119,11 +121,26 @@ def nearest(places: Ints, wanted: int) -> Ints:
     left = np.arange(count)
     while len(left):
         last = cell > 2 * max(wide, high)
-        got, done = _in_cells(places, left, (places - low) // cell, cell, wanted, last)
-        found[left[done]] = got[done]
-        left = left[~done]
+        cells = _Cells((places - low) // cell)
+        more = []
+        for begin in range(0, len(left), _AT_ONCE):
+            some = left[begin : begin + _AT_ONCE]
+            got, done = _in_cells(places, some, cells, cell, wanted, last)
+            found[some[done]] = got[done]
+            more.append(some[~done])
+        left = np.concatenate(more)
         cell *= 2
     return found
+
+
+class _Cells:
+    """Places by the cell of a grid they lie in, keys of neighbours in a row and column apart."""
+
+    def __init__(self, cells: Ints) -> None:
+        self.width = int(cells[:, 1].max()) + 3
+        self.key = (cells[:, 0] + 1) * self.width + cells[:, 1] + 1
+        self.order = np.argsort(self.key, kind="stable")
+        self.sorted_key = self.key[self.order]
 
 
 def _crowded(cells: Ints) -> int:
@@ -134,13 +151,10 @@ def _crowded(cells: Ints) -> int:
 
 
 def _in_cells(
-    places: Ints, rows: Ints, cells: Ints, size: int, wanted: int, last: bool
+    places: Ints, rows: Ints, cells: _Cells, size: int, wanted: int, last: bool
 ) -> tuple[Ints, Bools]:
     """Nearest places in the nine cells around `rows`, and for which that is sure."""
-    width = int(cells[:, 1].max()) + 3
-    key = (cells[:, 0] + 1) * width + cells[:, 1] + 1
-    order = np.argsort(key, kind="stable")
-    sorted_key = key[order]
+    width, key, order, sorted_key = cells.width, cells.key, cells.order, cells.sorted_key
     owners, others = [], []
     around = np.add.outer(np.array([-width, 0, width]), np.array([-1, 0, 1])).ravel()
     most = max(MOST_IN_CELL, wanted + 1)
