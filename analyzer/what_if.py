@@ -30,6 +30,7 @@ MOST_PARTS = 2000  # an order larger than this is laid on its own sheets only
 # Common-line cutting: trade practice, no source.
 THICKEST = {"oxygen": 20.0}
 THICKEST_ELSE = 12.0  # [mm]
+PUSHED = 5.0  # edges no farther apart than the gap and this could be pushed together [mm]
 LEAST_EDGE = 30.0  # shorter common edges are not worth it [mm]
 RISKY = 0.3  # parts that tip or fall more often are not cut that way [-]
 
@@ -135,7 +136,7 @@ def _added(total: CommonLine, sheet: SheetResult, one: CommonLine) -> CommonLine
 
 def _on_sheet(sheet: SheetResult, bench: Bench, gas: int, gap: float) -> CommonLine:
     nothing = CommonLine(True, "")
-    facing = facing_lines(sheet.layout.outlines(), gap, LEAST_EDGE)
+    facing = facing_lines(sheet.layout.outlines(), gap + PUSHED, LEAST_EDGE)
     if not len(facing):
         return nothing
     unstable = sheet.drops.unstable
