@@ -273,7 +273,7 @@ def _opens_last(plan: Plan) -> Bools:
     return behind
 
 
-def speeds_along(one: Evidence, step: float = np.inf) -> Speeds:
+def speeds_along(one: Evidence, step: float = np.inf, least: int = 3) -> Speeds:
     """Return the speed at both ends and in between on every path segment.
 
     Parameters
@@ -281,7 +281,9 @@ def speeds_along(one: Evidence, step: float = np.inf) -> Speeds:
     one : Evidence
         A part under one gas.
     step : float
-        Longest stretch between two places; three stretches a segment at least. [mm]
+        Longest stretch between two places. [mm]
+    least : int
+        Least number of stretches that a segment is divided into. [-]
     """
     contours, plan = one.part.contours, one.plan
     table = one.setting.speed_mm_s
@@ -289,7 +291,7 @@ def speeds_along(one: Evidence, step: float = np.inf) -> Speeds:
         none = np.zeros(0)
         return Speeds(np.zeros(0, np.int64), none, np.zeros((0, 2)), none, table)
     at, place = _path_ways(one)
-    counts = np.clip(np.ceil(place / step), 3, 400).astype(np.int64) + 1
+    counts = np.clip(np.ceil(place / step), least, 400).astype(np.int64) + 1
     segment = np.repeat(np.arange(len(counts)), counts)
     within = np.arange(len(segment)) - np.repeat(np.cumsum(counts) - counts, counts)
     share = within / (counts - 1)[segment]

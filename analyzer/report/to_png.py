@@ -206,7 +206,13 @@ def _written(pages: Sequence[Page], form: str) -> bytes:
     buffer = io.BytesIO()
     with _our_settings():
         if form == "png":
-            _drawn(pages[0]).savefig(buffer, format="png", dpi=DPI, metadata={"Software": None})
+            _drawn(pages[0]).savefig(
+                buffer,
+                format="png",
+                dpi=DPI,
+                metadata={"Software": None},
+                pil_kwargs={"compress_level": 3},
+            )
             return buffer.getvalue()
         from matplotlib.backends.backend_pdf import PdfPages
 

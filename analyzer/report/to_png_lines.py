@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analyzer.geometry.contours import Contours, Floats
+from analyzer.geometry.contours import Contours, Floats, Ints
+from analyzer.report.along import speeds_along
 from analyzer.report.palette import (
     BURR_COLOURS,
     BURR_WIDTHS,
@@ -32,6 +33,12 @@ if TYPE_CHECKING:
 
 MANY = 4000
 """Segments from which small maps are painted into pixels. [-]"""
+
+MANY_CONTOURS = 2000
+"""Contours from which the fill of cut-outs covers the inner half of the bands at their edge."""
+
+MANY_MOVES = 400
+"""Moves from which they are a thin line instead of dashes, and pierces are not shown. [-]"""
 
 
 def polylines(contours: Contours, tolerance: float) -> list[Floats]:
@@ -56,12 +63,19 @@ def draw_outlines(axes: Axes, contours: Contours, tolerance: float, width: float
 
     lines = polylines(contours, tolerance)
     signs = np.sign(contours.area).tolist()
-    for sign, colour, zorder in ((1.0, METAL, 0.5), (-1.0, CUT_OUT, 1.0)):
+    many = len(lines) > MANY_CONTOURS
+    for sign, colour, zorder in ((1.0, METAL, 0.5), (-1.0, CUT_OUT, 3.0 if many else 1.0)):
         closed = [line for line, own in zip(lines, signs, strict=True) if own == sign]
-        if closed:
-            filled = PolyCollection(closed, facecolors=colour, linewidths=0.0, zorder=zorder)
-            filled.set_gid("metal" if sign > 0.0 else "cut-outs")
-            axes.add_collection(filled)
+        if not closed:
+            continue
+        edge = width if many and sign < 0.0 else 0.0
+        filled = PolyCollection(
+            closed, facecolors=colour, edgecolors=OUTLINE, linewidths=edge, zorder=zorder
+        )
+        filled.set_gid("metal" if sign > 0.0 else "cut-outs")
+        axes.add_collection(filled)
+    if many:  # cut-outs are filled and edged at once, which takes half as long
+        lines = [line for line, own in zip(lines, signs, strict=True) if own >= 0.0]
     drawn = LineCollection(lines, colors=OUTLINE, linewidths=width, zorder=3.0)
     drawn.set_gid("outlines")
     axes.add_collection(drawn)
@@ -136,16 +150,18 @@ def draw_speeds(axes: Axes, scene: Scene, box: Floats, pixels: tuple[int, int]) 
     from matplotlib.collections import LineCollection
 
     lines, shares = [], []
+    many = is_many(scene)
     for one in scene.parts:
-        speeds = one.picture.speeds
+        speeds = speeds_along(one.picture.evidence, least=1) if many else one.picture.speeds
         same = np.flatnonzero(speeds.row[1:] == speeds.row[:-1])
         xy = one.at(speeds.xy)
         lines.append(np.stack((xy[same], xy[same + 1]), axis=1))
         shares.append((speeds.speed[same] + speeds.speed[same + 1]) / 2.0 / speeds.table)
     line, share = np.concatenate(lines), np.clip(np.concatenate(shares), 0.0, 1.0)
     colours = ramp(backward=True)
-    if is_many(scene):
-        _paint(axes, line.mean(axis=1), share, box, pixels, colours)
+    if many:
+        points, which = _along_lines(line, float((box[2] - box[0]) / pixels[0]))
+        _paint(axes, points, share[which], box, pixels, colours)
         return
     draw_thin(axes, scene, box, pixels)  # so that light colours are seen in black and white
     order = np.argsort(-share, kind="stable")  # the slow ones on top
@@ -164,23 +180,23 @@ def draw_order(axes: Axes, scene: Scene, box: Floats, pixels: tuple[int, int]) -
     moves = [one.at(one.picture.moves) for one in scene.parts]
     leads = [one.at(one.picture.leads) for one in scene.parts]
     count = sum(len(one) for one in moves)
-    style = (0, (4.0, 2.0)) if count < 400 else "solid"
-    width = 0.8 if count < 400 else 0.35
-    axes.add_collection(
-        LineCollection(
-            [line for one in moves for line in one], colors=TRAVERSE, linewidths=width,
-            linestyles=[style], zorder=3.0,
-        )
-    )  # fmt: skip
-    if count < 2000:
-        axes.add_collection(
-            LineCollection([line for one in leads for line in one], colors=LEAD, linewidths=0.8)
-        )
-    first = np.array([one.at(one.picture.pierces[one.picture.order[:1]])[0] for one in scene.parts])
-    last = np.array([one.at(one.picture.pierces[one.picture.order[-1:]])[0] for one in scene.parts])
-    if count < 400:
+    if count < MANY_MOVES:
+        dashes = (0, (4.0, 2.0))
+        for lines, colour, style in ((moves, TRAVERSE, dashes), (leads, LEAD, "solid")):
+            axes.add_collection(
+                LineCollection(
+                    [line for one in lines for line in one], colors=colour, linewidths=0.8,
+                    linestyles=[style], zorder=3.0,
+                )
+            )  # fmt: skip
         pierces = np.vstack([one.at(one.picture.pierces) for one in scene.parts])
         axes.scatter(pierces[:, 0], pierces[:, 1], s=5.0, c=PIERCE, linewidths=0.0, zorder=3.5)
+    else:
+        gaps = np.full((count, 1, 2), np.nan)  # one long line with gaps is drawn at once
+        line = np.concatenate((np.concatenate(moves), gaps), axis=1).reshape(-1, 2)
+        axes.plot(line[:, 0], line[:, 1], color=TRAVERSE, linewidth=0.35, zorder=3.0)
+    first = np.array([one.at(one.picture.pierces[one.picture.order[:1]])[0] for one in scene.parts])
+    last = np.array([one.at(one.picture.pierces[one.picture.order[-1:]])[0] for one in scene.parts])
     axes.scatter(
         first[:, 0], first[:, 1], s=26.0, marker="^", c=METAL, edgecolors=OUTLINE, zorder=4.0
     )
@@ -238,6 +254,16 @@ def samples(contours: Contours, step: float) -> Floats:
     segment = np.repeat(np.arange(len(counts)), counts)
     within = np.arange(len(segment)) - np.repeat(np.cumsum(counts) - counts, counts)
     return contours.points_at(segment, (within + 0.5) / counts[segment])
+
+
+def _along_lines(lines: Floats, step: float) -> tuple[Floats, Ints]:
+    """Return points along straight lines, shape (n, 2, 2), and the line of each."""
+    run = lines[:, 1] - lines[:, 0]
+    counts = np.clip(np.ceil(np.hypot(run[:, 0], run[:, 1]) / step), 1, 2000).astype(np.int64)
+    which = np.repeat(np.arange(len(lines)), counts)
+    within = np.arange(len(which)) - np.repeat(np.cumsum(counts) - counts, counts)
+    share = (within + 0.5) / counts[which]
+    return lines[which, 0] + run[which] * share[:, None], which
 
 
 def _paint(

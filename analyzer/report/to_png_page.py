@@ -138,7 +138,7 @@ def standard_maps(page: Page) -> tuple[Map, ...]:
 
     def speeds(axes: Axes, box: Floats, pixels: tuple[int, int]) -> str:
         draw_speeds(axes, scene, box, pixels)
-        table = scene.parts[0].picture.speeds.table * 0.06
+        table = scene.parts[0].picture.evidence.setting.speed_m_per_min
         return f"dark: slow; light: {table:.3g} m/min"
 
     def order(axes: Axes, box: Floats, pixels: tuple[int, int]) -> str:
