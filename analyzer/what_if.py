@@ -120,9 +120,14 @@ def common_line(job: SheetJob, bench: Bench) -> CommonLine | None:
     total = CommonLine(True, "")
     for sheet in job.sheets:
         total = _added(total, sheet, _on_sheet(sheet, bench, gas, job.gap.value_mm))
-    if total.lines == 0:
-        return CommonLine(False, "no straight edges of two parts face each other")
-    return total
+    if total.lines:
+        return total
+    if total.risky:
+        return CommonLine(
+            False, "every part with facing edges tips or falls more often than 3 in 10 once free",
+            risky=total.risky,
+        )  # fmt: skip
+    return CommonLine(False, "no straight edges of two parts face each other")
 
 
 def _added(total: CommonLine, sheet: SheetResult, one: CommonLine) -> CommonLine:

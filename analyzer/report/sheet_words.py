@@ -126,11 +126,6 @@ def common_words(common: CommonLine) -> str:
     """Say what common lines would save, or why they are not for this job."""
     if not common.able:
         return f"Common lines: no ({common.reason})"
-    if common.lines == 0:
-        return (
-            f"Common lines: no; {several(common.risky, 'part')} with facing edges tip or fall more"
-            " often than 3 in 10 once free"
-        )
     words = (
         f"Common lines: {several(common.lines, 'facing edge')} ({common.length_mm / 1000.0:.1f} m)"
         f" cut once would save about {span(60.0 * common.saved_min)} and"
