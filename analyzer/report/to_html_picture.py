@@ -22,6 +22,9 @@ SEEN = (640.0, 470.0, 250.0)
 TALLEST = (560.0, 420.0, 260.0)
 """Its largest height in the same cases. [px]"""
 
+PAPER = (330.0, 260.0, 150.0)
+"""The same on paper. [px]"""
+
 MOST_ORDERED = 99
 """Pierces of one picture whose numbers can still be read."""
 
@@ -84,12 +87,14 @@ def framed(key: str, title: str, frame: Frame, lines: Raw, marks: Raw) -> Raw:
 
 def rules_of(figure: Figure, beside: int) -> str:
     """Return the style rules that give a picture its shape."""
-    return rules_for(figure.key, figure.frame, seen_width(figure, 1e9, beside))
+    paper = PAPER[min(beside, 2)] * figure.frame.width / figure.frame.height
+    return rules_for(figure.key, figure.frame, seen_width(figure, 1e9, beside), paper)
 
 
-def rules_for(key: str, frame: Frame, width: float) -> str:
-    """Return the style rules of a picture at most so wide. [px]"""
+def rules_for(key: str, frame: Frame, width: float, paper: float) -> str:
+    """Return the style rules of a picture at most so wide on a screen and on paper. [px]"""
     return (
+        f"@media print{{#pic-{key},#scale-{key}{{width:min(100%,{paper:.0f}px)!important}}}}"
         f"#pic-{key},#scale-{key}{{width:min(100%,{width:.0f}px)}}"
         f"#pic-{key}{{aspect-ratio:{frame.across}/{frame.down}}}"
     )

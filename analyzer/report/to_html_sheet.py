@@ -99,7 +99,7 @@ def _job(job: SheetJob, told: Told, *, why: bool, heading: int) -> tuple[Raw, st
         behind(words, told.views, prefix),
         why_fold(told.views, prefix, opened=why),
     ]  # fmt: skip
-    rules = [parts.rules, *(rules_for(f.key, f.frame, SEEN * 2.0) for f in figures)]
+    rules = [parts.rules, *(rules_for(f.key, f.frame, SEEN * 2.0, SEEN) for f in figures)]
     summary = f"{words.summary}." if heading else f"{words.job}. {words.summary}."
     job_words = el("p", summary, class_="soft small")
     return el("article", *body[:1], job_words, *body[1:], class_="job"), "\n".join(rules)
