@@ -1,15 +1,17 @@
 """Measure the packer.
 
     python tests/benchmarks/packing.py strips [SECONDS] [NAME ...]
-    python tests/benchmarks/packing.py kit
     python tests/benchmarks/packing.py growth
+    python tests/benchmarks/packing.py effort
     python tests/benchmarks/packing.py pictures FOLDER
+    python tests/benchmarks/packing.py strip-pictures FOLDER SECONDS NAME ...
 
 `strips` prints density beside the published one for the instances of the ESICUP collection
 (EURO working group on cutting and packing), which lie outside this repository; two seeds at
 once on two cores.
 """
 
+import csv
 import json
 import sys
 import time
@@ -18,13 +20,19 @@ from pathlib import Path
 
 import numpy as np
 
+from analyzer.drawing.reading import read_drawing
 from analyzer.geometry.contours import Contours
+from analyzer.layout.layout import Layout
 from analyzer.packing.bare import bare_part
 from analyzer.packing.demand import Demand, Spacing
+from analyzer.packing.pack import Packing, pack
+from analyzer.packing.stock import Stock
 from analyzer.packing.strip import Strip, pack_strip
+from analyzer.parts.find import find_parts
 from analyzer.parts.part import Part
 
 ROOT = Path(__file__).resolve().parents[2]
+SAMPLES = ROOT / "sample_drawings"
 INSTANCES = ROOT.parent / "shared" / "packing"
 
 
@@ -65,9 +73,8 @@ def solved(name: str, seconds: float, seed: int) -> tuple[Strip, float]:
 def strips(seconds: float, names: list[str]) -> None:
     """Print a table of densities."""
     means = published()
-    print(
-        "| instance | items | first | ours | published mean | behind | s |\n|---|---|---|---|---|---|---|"
-    )
+    print("| instance | items | first | ours | published mean | behind | s |")
+    print("|---" * 7 + "|")
     with ProcessPoolExecutor(2) as pool:
         for name in names or list(means):
             jobs = [pool.submit(solved, name, seconds, seed) for seed in (0, 1)]
@@ -81,7 +88,118 @@ def strips(seconds: float, names: list[str]) -> None:
             )  # fmt: skip
 
 
-if __name__ == "__main__":
+def kit(times: int = 1, thickness: float = 0.0) -> tuple[list[Part], list[Demand]]:
+    """Return parts and demands of the footbridge kit, all as if of one plate; or one thickness."""
+    turns = {"0": (0.0,), "90": (0.0, 90.0, 180.0, 270.0), "180": (0.0, 180.0), "free": None}
+    parts: list[Part] = []
+    demands: list[Demand] = []
+    with (SAMPLES / "footbridge_kit.csv").open(encoding="utf-8", newline="") as file:
+        for row in csv.DictReader(file):
+            if thickness not in (0.0, float(row["thickness_mm"])):
+                continue
+            for part in find_parts(read_drawing(SAMPLES / row["drawing"]), 10.0).parts:
+                many = int(row["quantity"]) * part.count * times
+                over, rank = row["mirror"] == "yes", int(row["priority"])
+                demands.append(Demand(len(parts), many, turns[row["turns"]], over, rank))
+                parts.append(part)
+    return parts, demands
+
+
+def measured(times: int, effort_s: float) -> tuple[Packing, float]:
+    """Return the packing of the kit on 3000 x 1500 and the processor seconds it took."""
+    parts, demands = kit(times)
+    began = time.process_time()
+    stock = [Stock("3000x1500", 3000.0, 1500.0)]
+    packing = pack(parts, demands, stock, Spacing(5.0, 10.0), effort_s=effort_s)
+    return packing, time.process_time() - began
+
+
+def growth() -> None:
+    """Print seconds of the first packing against the number of parts."""
+    print("| parts | sheets | bound | net density | processor s | exponent |")
+    print("|---" * 6 + "|")
+    before = None
+    for times in (1, 2, 4, 8):
+        packing, took = measured(times, 0.0)
+        exponent = f"{np.log2(took / before):.2f}" if before else ""
+        print(
+            f"| {300 * times} | {packing.sheet_count} | {packing.bounds.sheets} | "
+            f"{packing.use:.3f} | {took:.1f} | {exponent} |", flush=True
+        )  # fmt: skip
+        before = took
+
+
+def efforts() -> None:
+    """Print what more effort gains on the kit."""
+    print("| effort s | sheets | bound | net density | shortest used mm | processor s |")
+    print("|---" * 6 + "|")
+    for effort in (0.0, 2.0, 10.0, 30.0):
+        packing, took = measured(1, effort)
+        last = min(sheet.used_length_mm for sheet in packing.sheets)
+        print(
+            f"| {effort:g} | {packing.sheet_count} | {packing.bounds.sheets} | {packing.use:.3f} | "
+            f"{last:.0f} | {took:.1f} |", flush=True
+        )  # fmt: skip
+
+
+def pictures(folder: Path) -> None:
+    """Draw the layouts of the kit, all 300 parts as if of one plate."""
+    packing, _ = measured(1, 10.0)
+    for number, sheet in enumerate(packing.sheets, 1):
+        draw(sheet.layout, folder / f"packing_{number}.png", sheet.copies, sheet.use)
+
+
+def draw(layout: Layout, path: Path, copies: int, use: float) -> None:
+    """Draw one layout true to scale."""
+    import matplotlib as mpl
+
+    mpl.use("Agg")
+    from matplotlib import pyplot
+    from matplotlib.patches import PathPatch, Rectangle
+    from matplotlib.path import Path as Outline
+
+    figure, axes = pyplot.subplots(figsize=(12.0, 12.0 * layout.width_mm / layout.length_mm + 0.5))
+    axes.add_patch(Rectangle((0, 0), layout.length_mm, layout.width_mm, fill=False, lw=1.0))
+    for placement in layout.placements:
+        contours = placement.contours(layout.parts[placement.part].contours)
+        corners, codes = [], []
+        for row in np.flatnonzero(contours.closed).tolist():
+            ring = contours.ring(row, 0.05)
+            corners.append(np.vstack((ring, ring[:1])))
+            codes += [Outline.MOVETO] + [Outline.LINETO] * (len(ring) - 1) + [Outline.CLOSEPOLY]
+        shade = 0.95 - 0.05 * (placement.part % 6)
+        patch = PathPatch(Outline(np.vstack(corners), codes), fc=str(shade), ec="black", lw=0.6)
+        axes.add_patch(patch)
+    axes.set_xlim(-20.0, layout.length_mm + 20.0)
+    axes.set_ylim(-20.0, layout.width_mm + 20.0)
+    axes.set_aspect("equal")
+    axes.axis("off")
+    many = len(layout.placements)
+    axes.set_title(f"{layout.length_mm:.0f} x {layout.width_mm:.0f}, {many} parts, "
+                   f"{100.0 * use:.1f} % metal, {copies} off", fontsize=9)  # fmt: skip
+    figure.savefig(path, dpi=70, bbox_inches="tight")
+    pyplot.close(figure)
+
+
+def strip_pictures(folder: Path, seconds: float, names: list[str]) -> None:
+    """Draw strips of published instances."""
+    for name in names:
+        strip, _ = solved(name, seconds, 0)
+        draw(strip.layout, folder / f"strip_{name}.png", 1, strip.density)
+
+
+def main() -> None:
+    """Run what was asked for."""
     what, *rest = sys.argv[1:] or ["strips"]
     if what == "strips":
         strips(float(rest[0]) if rest else 55.0, rest[1:])
+    elif what == "pictures":
+        pictures(Path(rest[0]))
+    elif what == "strip-pictures":
+        strip_pictures(Path(rest[0]), float(rest[1]), rest[2:])
+    else:
+        {"growth": growth, "effort": efforts}[what]()
+
+
+if __name__ == "__main__":
+    main()
