@@ -30,11 +30,19 @@ class Budgets:
         default=1e5, metadata={"what": "size of the drawing, largest x or y from its middle, mm"}
     )
     open_lines: int = field(
-        default=100_000,
+        default=400_000,
         metadata={"what": "cut lines that do not close; engraving belongs on a mark layer"},
     )
     pairs: int = field(
-        default=4_000_000, metadata={"what": "pairs of closed contours whose boxes overlap"}
+        default=4_000_000,
+        metadata={
+            "what": "pairs of closed contours whose boxes overlap, "
+            "circles about one centre counted as the largest"
+        },
+    )
+    distinct_parts: int = field(
+        default=2_000,
+        metadata={"what": "parts of different shape; each is planned under every gas"},
     )
     crossings: int = field(
         default=1_000_000,

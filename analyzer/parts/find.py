@@ -40,7 +40,8 @@ def find_parts(drawing: Drawing, thickness: float, tolerances: Tolerances = DEFA
     Raises
     ------
     DrawingError
-        If more contours lie in one another than the limit `pairs` allows.
+        If more contours lie in one another than the limit `pairs` allows, or more parts
+        differ than `distinct_parts` does.
     """
     check_pairs(drawing.cuts, drawing.budgets)
     drawing, seen = set_symbols_aside(drawing, thickness, tolerances)
@@ -48,6 +49,7 @@ def find_parts(drawing: Drawing, thickness: float, tolerances: Tolerances = DEFA
     islands = lettering_islands(cuts, held, seen.circles)
     bodies = find_bodies(drawing, held, islands, tolerances)
     sames = find_same(bodies, tolerances)
+    drawing.budgets.check("distinct_parts", int(sames.part.max(initial=-1)) + 1)
     parts = _parts(bodies, sames, thickness, tolerances)
     loose = cuts.take(np.flatnonzero((bodies.body[: len(cuts)] < 0) & ~cuts.closed))
     facts = (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,6 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from parts.drawings import drawing
 
+from analyzer.budgets import Budgets
+from analyzer.errors import DrawingError
 from analyzer.geometry.contours import Contours
 from analyzer.parts.find import find_parts
 from analyzer.parts.part import Part
@@ -44,6 +47,33 @@ def assert_same(one: dict[str, object], two: dict[str, object]) -> None:
     for key, value in one.items():
         expected = np.array(value, float)
         assert np.array(two[key], float) == pytest.approx(expected, rel=1e-6, abs=1e-5), key
+
+
+def test_parts_of_too_many_shapes_are_refused() -> None:
+    """Each shape is planned on its own; copies cost nothing and count as one."""
+    plates = [rectangle(100 * k, 0, 50 + k, 40) for k in range(6)]
+    copies = [rectangle(100 * k, 100, 50, 40) for k in range(6)]
+    cuts = Contours.join([*plates, *copies])
+    found = find_parts(replace(drawing(cuts), budgets=Budgets(distinct_parts=6)), 5.0)
+    assert [part.count for part in found.parts] == [7, 1, 1, 1, 1, 1]
+    with pytest.raises(DrawingError, match=r"6 is over the limit distinct_parts = 5"):
+        find_parts(replace(drawing(cuts), budgets=Budgets(distinct_parts=5)), 5.0)
+
+
+def test_rings_cut_out_of_each_other() -> None:
+    """2,000 circles 0.1 mm apart about one centre: 1,000 rings with one web each.
+
+    Closed forms: a ring's metal is pi (R^2 - r^2), its web R - r.
+    """
+    cuts = Contours.join([Contours.circle(0, 0, 1 + 0.1 * k) for k in range(2000)])
+    begin = time.process_time()
+    parts = find_parts(drawing(cuts), 5.0).parts
+    assert time.process_time() - begin < 10.0
+    assert len(parts) == 1000
+    assert all(len(part.contours) == 2 and len(part.webs) == 1 for part in parts)
+    assert [part.webs[0].width for part in parts] == pytest.approx([0.1] * 1000, abs=1e-9)
+    wide = parts[0]
+    assert wide.area == pytest.approx(math.pi * (200.9**2 - 200.8**2), rel=1e-9)
 
 
 @settings(max_examples=25, deadline=None)
