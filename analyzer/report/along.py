@@ -273,7 +273,9 @@ def _opens_last(plan: Plan) -> Bools:
     return behind
 
 
-def speeds_along(one: Evidence, step: float = np.inf, least: int = 3) -> Speeds:
+def speeds_along(
+    one: Evidence, step: float = np.inf, least: int = 3, turn: float = np.pi / 12.0
+) -> Speeds:
     """Return the speed at both ends and in between on every path segment.
 
     Parameters
@@ -284,6 +286,8 @@ def speeds_along(one: Evidence, step: float = np.inf, least: int = 3) -> Speeds:
         Longest stretch between two places. [mm]
     least : int
         Least number of stretches that a segment is divided into. [-]
+    turn : float
+        Most that an arc turns within a stretch. [rad]
     """
     contours, plan = one.part.contours, one.plan
     table = one.setting.speed_mm_s
@@ -291,7 +295,8 @@ def speeds_along(one: Evidence, step: float = np.inf, least: int = 3) -> Speeds:
         none = np.zeros(0)
         return Speeds(np.zeros(0, np.int64), none, np.zeros((0, 2)), none, table)
     at, place = _path_ways(one)
-    counts = np.clip(np.ceil(place / step), least, 400).astype(np.int64) + 1
+    bends = np.abs(plan.path.sweeps) / turn
+    counts = np.ceil(np.clip(np.maximum(place / step, bends), least, 400)).astype(np.int64) + 1
     segment = np.repeat(np.arange(len(counts)), counts)
     within = np.arange(len(segment)) - np.repeat(np.cumsum(counts) - counts, counts)
     share = within / (counts - 1)[segment]

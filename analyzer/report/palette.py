@@ -12,6 +12,9 @@ SOURCE = 'Paul Tol, "Colour Schemes", SRON/EPS/TN/09-002, issue 3.2 (2021)'
 METAL, CUT_OUT, OUTLINE = "#FFFFFF", "#E3E3E3", "#000000"
 """The part: its metal, its cut-outs, its edges."""
 
+SHEET = "#EDEDED"
+"""Sheet between the parts."""
+
 UNCUT = "#555555"
 """Lines that are not cut: marks dotted, bends dashed."""
 

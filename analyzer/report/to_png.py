@@ -16,13 +16,16 @@ from typing import TYPE_CHECKING, Literal
 from analyzer.analysis import GasResult
 from analyzer.comparison import Answer
 from analyzer.errors import InputError
+from analyzer.reasons import spoken
 from analyzer.report.escape import shown
 from analyzer.report.marks import GasPicture, PartPicture, bars_of, pictures_of
 from analyzer.report.to_png_bars import burr_bars, time_bars
-from analyzer.report.to_png_page import DPI, TALL, WIDE, Page, Words, draw_page
+from analyzer.report.to_png_page import DPI, TALL, WIDE, Page, Words
 from analyzer.report.to_png_scene import Scene, scene_of, title_of
+from analyzer.report.to_png_sheet import SheetPage
 from analyzer.report.view import Line, View, lines_of, view_of
 from analyzer.report.wording import several
+from analyzer.sheeting import Sheeting
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -68,6 +71,39 @@ def answer_figures(answer: Answer) -> list[Figure]:
     """Return the pages of an answer as matplotlib figures, for notebooks and for tests."""
     with _our_settings():
         return [_drawn(page) for page in pages_of(answer, one=False)]
+
+
+def sheet_picture(sheeting: Sheeting, form: str = "png") -> bytes:
+    """Return the picture of sheets, each under the gas its job reads.
+
+    Parameters
+    ----------
+    sheeting : Sheeting
+        What `burrcast sheet` gave.
+    form : "png" or "pdf"
+        PNG is the first sheet; PDF has a page for every one.
+
+    Raises
+    ------
+    InputError
+        If the form is neither, or nothing lies on any sheet.
+    """
+    pages = sheet_pages(sheeting)
+    if not pages:
+        raise InputError("there is no sheet to draw", where=shown(sheeting.path.name))
+    return _written(pages, form)
+
+
+def sheet_pages(sheeting: Sheeting) -> list[SheetPage]:
+    """Return what stands on the pages of sheets, at most `MOST_PAGES`."""
+    every = [(job, sheet) for job in sheeting.jobs for sheet in job.sheets]
+    pages = []
+    for number, (job, sheet) in enumerate(every[:MOST_PAGES], 1):
+        more = f"Page {number} of {len(every)}; PDF has them all." if len(every) > 1 else ""
+        if len(every) > MOST_PAGES:
+            more = f"Page {number} of {len(every)}; the first {MOST_PAGES} are drawn."
+        pages.append(SheetPage(job, sheet, more))
+    return pages
 
 
 def pages_of(answer: Answer, *, one: bool) -> list[Page]:
@@ -141,7 +177,7 @@ def _part_page(
         burr_bars(axes, names, [row.tolist() for row in metres], result.gas)
 
     words = Words(
-        f"{view.title}: {title_of(part)}", view.job, f"Shown in {result.gas}.", "",
+        f"{view.title}: {title_of(part)}", view.job, f"Shown in {spoken(result.gas)}.", "",
         lines_of(analysis, own), FOOT,
     )  # fmt: skip
     scene = scene_of((part,))
@@ -190,17 +226,17 @@ def _our_settings() -> Iterator[None]:
         yield
 
 
-def _drawn(page: Page) -> Figure:
+def _drawn(page: Page | SheetPage) -> Figure:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(WIDE, TALL), dpi=DPI, facecolor="white")
     FigureCanvasAgg(figure)
-    draw_page(figure, page)
+    page.draw(figure)
     return figure
 
 
-def _written(pages: Sequence[Page], form: str) -> bytes:
+def _written(pages: Sequence[Page | SheetPage], form: str) -> bytes:
     if form not in FORMS:
         raise InputError(f"pictures are written as png or pdf, not {shown(form, 20)}")
     buffer = io.BytesIO()

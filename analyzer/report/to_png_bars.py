@@ -25,7 +25,10 @@ BELOW = -13.0
 BURR_HATCHES = ("", "..", "//", "")
 
 
-def time_bars(axes: Axes, gases: Sequence[str], bars: Sequence[Sequence[Bar]], shown: str) -> None:
+def time_bars(
+    axes: Axes, gases: Sequence[str], bars: Sequence[Sequence[Bar]], shown: str,
+    of: str = "all copies",
+) -> None:  # fmt: skip
     """Draw one bar a gas, split into its terms; the gas of the picture in bold."""
     totals = [sum(bar.seconds for bar in row) for row in bars]
     longest = max([*totals, 1e-9])
@@ -45,11 +48,13 @@ def time_bars(axes: Axes, gases: Sequence[str], bars: Sequence[Sequence[Bar]], s
     terms = [bar.term for bar in (bars[0] if bars else ()) if bar.term in seen]
     terms += [term for term in seen if term not in terms]
     _legend(axes, [(TERM_COLOURS[t], TERM_HATCHES[t], seen[t]) for t in terms])
-    axes.set_title(f"Time split, {unit}, all copies", fontsize=SIZE + 1, loc="left")
+    axes.set_title(f"Time split, {unit}, {of}", fontsize=SIZE + 1, loc="left")
 
 
-def burr_bars(axes: Axes, gases: Sequence[str], metres: Sequence[Sequence[float]], shown: str
-              ) -> None:  # fmt: skip
+def burr_bars(
+    axes: Axes, gases: Sequence[str], metres: Sequence[Sequence[float]], shown: str,
+    of: str = "all copies",
+) -> None:  # fmt: skip
     """Draw one bar a gas: metres of drawn edge by burr class."""
     longest = max([sum(row) for row in metres] + [1e-9])
     seen = set()
@@ -66,7 +71,7 @@ def burr_bars(axes: Axes, gases: Sequence[str], metres: Sequence[Sequence[float]
         (BURR_COLOURS[c] if c else METAL, BURR_HATCHES[c], f"{c} {class_words(c)}")
         for c in sorted(seen)
     ])  # fmt: skip
-    axes.set_title("Edge by burr class, m, all copies", fontsize=SIZE + 1, loc="left")
+    axes.set_title(f"Edge by burr class, m, {of}", fontsize=SIZE + 1, loc="left")
 
 
 def _box(axes: Axes, k: int, left: float, width: float, colour: str, hatch: str) -> None:

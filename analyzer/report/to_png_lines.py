@@ -152,7 +152,11 @@ def draw_speeds(axes: Axes, scene: Scene, box: Floats, pixels: tuple[int, int]) 
     lines, shares = [], []
     many = is_many(scene)
     for one in scene.parts:
-        speeds = speeds_along(one.picture.evidence, least=1) if many else one.picture.speeds
+        speeds = (
+            speeds_along(one.picture.evidence, np.inf, 1, np.pi / 3.0)
+            if many
+            else one.picture.speeds
+        )
         same = np.flatnonzero(speeds.row[1:] == speeds.row[:-1])
         xy = one.at(speeds.xy)
         lines.append(np.stack((xy[same], xy[same + 1]), axis=1))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analyzer.geometry.contours import Floats
+from analyzer.geometry.contours import Contours, Floats
 from analyzer.report.labels import put_apart
 from analyzer.report.marks import Mark
 from analyzer.report.palette import (
@@ -73,11 +73,34 @@ def marks_in(scene: Scene) -> list[Mark]:
 
 
 def draw_marks(frame: Frame, scene: Scene) -> None:
-    """Draw every place of every mark: numbered while there is room, else a small shape."""
-    marks = marks_in(scene)
+    """Draw the marks of a scene: numbered while there is room, else small shapes."""
+    most = MOST_NUMBERED if len(scene.parts) == 1 else FEWER_NUMBERED
+    captions = [_caption_ink(frame, one) for one in scene.parts if one.caption]
+    put_marks(frame, marks_in(scene), scene.contours, most, captions)
+
+
+def put_marks(
+    frame: Frame, marks: Sequence[Mark], contours: Contours, most: int,
+    keep_off: Sequence[Floats] = (),
+) -> None:  # fmt: skip
+    """Draw every place of every mark, at most `most` with a number, clear of lines and words.
+
+    Parameters
+    ----------
+    frame : Frame
+        Where they are drawn.
+    marks : sequence of Mark
+        With their places as shown, the most important first.
+    contours : Contours
+        Lines that are better not covered, as shown.
+    most : int
+        Numbers at most.
+    keep_off : sequence of ndarray, shape (k, 2)
+        Points on paper that are better not covered either. [pt]
+    """
     if not marks:
         return
-    numbered, bare = _chosen(marks, MOST_NUMBERED if len(scene.parts) == 1 else FEWER_NUMBERED)
+    numbered, bare = _chosen(marks, most)
     for level in LEVEL_SHAPES:
         small = [place for mark, place in bare if mark.level == level]
         if small:
@@ -85,10 +108,10 @@ def draw_marks(frame: Frame, scene: Scene) -> None:
     places = np.array([place for _, place in numbered])
     half = np.array([_half(mark) for mark, _ in numbered])
     paper = frame.on_paper(places)
-    ink = frame.on_paper(samples(scene.contours, 2.0 / frame.points))
+    ink = frame.on_paper(samples(contours, 2.0 / frame.points))
     if bare:
         ink = np.vstack((ink, frame.on_paper(np.array([place for _, place in bare]))))
-    ink = np.vstack((ink, *(_caption_ink(frame, one) for one in scene.parts if one.caption)))
+    ink = np.vstack((ink, *keep_off))
     room = np.concatenate((np.zeros(2), (frame.box[2:] - frame.box[:2]) * frame.points))
     middles = frame.in_data(put_apart(paper, half, room, np.vstack((ink, paper))))
     _leaders(frame, places, middles)

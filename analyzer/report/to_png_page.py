@@ -97,12 +97,16 @@ class Page:
     caption: str = ""
     maps: bool = True
 
+    def draw(self, figure: Figure) -> None:
+        """Draw the page into an empty figure of A4 size."""
+        draw_page(figure, self)
+
 
 def draw_page(figure: Figure, page: Page) -> None:
     """Draw a page into an empty figure of A4 size."""
-    top = _header(figure, page.words)
+    top = draw_header(figure, page.words)
     placed = {mark.number for mark in marks_in(page.scene)} if page.scene else set()
-    foot = _list(figure, page.words, placed)
+    foot = draw_list(figure, page.words, placed)
     if page.scene is None:
         return
     box = page.scene.box
@@ -165,30 +169,30 @@ def wrapped(words: str, size: float, width: float, lines: int) -> list[str]:
     return textwrap.wrap(words, room, max_lines=lines, placeholder=" ...") if words else []
 
 
-def _text(figure: Figure, x: float, y: float, words: str, size: float, **look: Any) -> None:
+def write(figure: Figure, x: float, y: float, words: str, size: float, **look: Any) -> None:
     figure.text(
         x / WIDE, y / TALL, words, fontsize=size, va="top", parse_math=False, **look
     )  # fmt: skip
 
 
-def _header(figure: Figure, words: Words) -> float:
+def draw_header(figure: Figure, words: Words) -> float:
     """Write file, job, verdict and minutes; return where the page goes on. [in]"""
     width, y = WIDE - 2.0 * EDGE, TALL - 0.36
     title = wrapped(words.title, 13.0, width * 0.62, 1)
-    _text(figure, EDGE, y, title[0] if title else "", 13.0, fontweight="bold")
+    write(figure, EDGE, y, title[0] if title else "", 13.0, fontweight="bold")
     job = wrapped(words.job, 8.0, width * 0.5, 2)
-    _text(figure, WIDE - EDGE, y, "\n".join(job), 8.0, ha="right", color="#333333")
+    write(figure, WIDE - EDGE, y, "\n".join(job), 8.0, ha="right", color="#333333")
     y -= 0.30
     for line in wrapped(words.verdict, 10.5 * BOLD, width, 2):
-        _text(figure, EDGE, y, line, 10.5, fontweight="bold")
+        write(figure, EDGE, y, line, 10.5, fontweight="bold")
         y -= 0.19
     for line in wrapped(words.minutes, 9.0, width, 1):
-        _text(figure, EDGE, y, line, 9.0)
+        write(figure, EDGE, y, line, 9.0)
         y -= 0.18
     return y - 0.06
 
 
-def _list(figure: Figure, words: Words, placed: set[int]) -> float:
+def draw_list(figure: Figure, words: Words, placed: set[int]) -> float:
     """Write what the marks mean at the foot of the page; return where it begins. [in]
 
     Numbers that are not on the picture stand in brackets.
@@ -212,15 +216,15 @@ def _list(figure: Figure, words: Words, placed: set[int]) -> float:
     for (numbers, level, _), lines in zip(rows, broken, strict=True):
         if level:
             _level_shape(figure, EDGE + 0.07, y - 0.055, level)
-            _text(figure, EDGE + 0.22, y, level.upper(), size, fontweight="bold")
-            _text(figure, EDGE + 0.82, y, numbers, size)
+            write(figure, EDGE + 0.22, y, level.upper(), size, fontweight="bold")
+            write(figure, EDGE + 0.82, y, numbers, size)
         for text in lines:
-            _text(figure, text_x, y, text, size)
+            write(figure, text_x, y, text, size)
             y -= step
         y -= 0.05
     bare = any(mark not in placed for line in words.lines[:most] for mark in line.marks[:2])
     foot = words.foot + (BRACKETS if bare and placed else "")
-    _text(figure, EDGE, 0.26, foot, 6.5, color="#444444")
+    write(figure, EDGE, 0.26, foot, 6.5, color="#444444")
     return top + 0.12
 
 
@@ -273,7 +277,7 @@ def _wide(
     wide = (width - 0.6) / 2.0
     for k, bar in enumerate(page.bars):
         left = EDGE + k * (wide + 0.6) + 0.55
-        _bars(figure, bar, (left, y - bars, wide - 0.55, bars))
+        draw_bars(figure, bar, (left, y - bars, wide - 0.55, bars))
 
 
 def _upright(figure: Figure, page: Page, maps: Sequence[Map], top: float, foot: float) -> None:
@@ -285,23 +289,25 @@ def _upright(figure: Figure, page: Page, maps: Sequence[Map], top: float, foot: 
     bars = min(1.5, height * (0.34 if maps else 0.5)) if page.bars else 0.0
     cell_h = min(height - bars * len(page.bars), 3.4)
     cell_w = across / max(len(maps), 1)
+    box = page.scene.box if page.scene else np.array([0.0, 0.0, 1.0, 1.0])
+    cell_h = min(cell_h, cell_w * float((box[3] - box[1]) / (box[2] - box[0])) + 0.6)
     for k, (title, draw) in enumerate(maps):
         _map(
             figure, page, title, draw, (x + k * cell_w, top - cell_h, cell_w - 0.12, cell_h - 0.06)
         )
-    y = top - cell_h if maps else top - 0.2
+    y = top - cell_h - 0.1 if maps else top - 0.2
     for bar in page.bars:
-        _bars(figure, bar, (x + 0.6, y - bars, across - 0.6, bars))
+        draw_bars(figure, bar, (x + 0.6, y - bars, across - 0.6, bars))
         y -= bars
 
 
-def _axes(figure: Figure, place: Place) -> Axes:
+def new_axes(figure: Figure, place: Place) -> Axes:
     x, y, width, height = place
     axes = figure.add_axes((x / WIDE, y / TALL, width / WIDE, height / TALL))
     return axes
 
 
-def _filled(box: Floats, width: float, height: float, pad: tuple[float, float, float, float]
+def filled(box: Floats, width: float, height: float, pad: tuple[float, float, float, float]
             ) -> tuple[Floats, float]:  # fmt: skip
     """Return limits that fill axes of a size [in], true to scale, and points for one unit.
 
@@ -316,7 +322,7 @@ def _filled(box: Floats, width: float, height: float, pad: tuple[float, float, f
     return np.concatenate((low, high)), points
 
 
-def _blank(axes: Axes, limits: Floats) -> None:
+def blank(axes: Axes, limits: Floats) -> None:
     axes.set_xlim(limits[0], limits[2])
     axes.set_ylim(limits[1], limits[3])
     axes.axis("off")
@@ -325,12 +331,12 @@ def _blank(axes: Axes, limits: Floats) -> None:
 def _main(figure: Figure, page: Page, place: Place) -> None:
     scene = page.scene
     assert scene is not None
-    axes = _axes(figure, place)
+    axes = new_axes(figure, place)
     axes.set_gid("main")
     pad = 16.0 if marks_in(scene) else 6.0
     head = pad + (8.0 if page.caption else 0.0) + (CAPTION if len(scene.parts) > 1 else 0.0)
-    limits, points = _filled(scene.box, place[2], place[3], (pad, 14.0 + pad, pad, head))
-    _blank(axes, limits)
+    limits, points = filled(scene.box, place[2], place[3], (pad, 14.0 + pad, pad, head))
+    blank(axes, limits)
     step = 0.2 / (points * DPI * POINT)  # a fifth of a pixel
     classes = draw_burr(axes, scene, step, points)
     width = 0.9 if len(scene.contours) < 2000 else 0.6
@@ -367,17 +373,17 @@ def _map(figure: Figure, page: Page, title: str, draw: Draw, place: Place) -> No
     scene = page.scene
     assert scene is not None
     x, y, width, height = place
-    _text(figure, x, y + height - 0.02, title, 8.0, fontweight="bold")
-    axes = _axes(figure, (x, y + 0.18, width, height - 0.40))
+    write(figure, x, y + height - 0.02, title, 8.0, fontweight="bold")
+    axes = new_axes(figure, (x, y + 0.18, width, height - 0.40))
     axes.set_gid(title)
-    limits, _ = _filled(scene.box, width, height - 0.40, (4.0, 4.0, 4.0, 4.0))
+    limits, _ = filled(scene.reach, width, height - 0.40, (6.0, 6.0, 6.0, 6.0))
     pixels = (int(width * DPI), max(int((height - 0.40) * DPI), 8))
     words = draw(axes, limits, pixels)
-    _blank(axes, limits)
+    blank(axes, limits)
     for k, line in enumerate(wrapped(words, 6.8, width, 1)):
-        _text(figure, x, y + 0.15 - 0.12 * k, line, 6.8, color="#333333")
+        write(figure, x, y + 0.15 - 0.12 * k, line, 6.8, color="#333333")
 
 
-def _bars(figure: Figure, draw: Callable[[Axes], None], place: Place) -> None:
+def draw_bars(figure: Figure, draw: Callable[[Axes], None], place: Place) -> None:
     x, y, width, height = place
-    draw(_axes(figure, (x, y + 0.62, width, max(height - 0.90, 0.2))))
+    draw(new_axes(figure, (x, y + 0.62, width, max(height - 0.90, 0.2))))

@@ -95,6 +95,13 @@ class Scene:
         return np.concatenate((low, high))
 
     @cached_property
+    def reach(self) -> Floats:
+        """Around all parts and their pierces, which lie in the scrap around them, shape (4,)."""
+        pierces = np.vstack([one.at(one.picture.pierces) for one in self.parts])
+        low = np.minimum(self.box[:2], pierces.min(axis=0))
+        return np.concatenate((low, np.maximum(self.box[2:], pierces.max(axis=0))))
+
+    @cached_property
     def contours(self) -> Contours:
         """Contours of all parts as shown."""
         return Contours.join([one.contours for one in self.parts])
