@@ -31,7 +31,7 @@ from analyzer.sheet_spacing import gap_for, margin_for
 from analyzer.sheet_sums import answer_of, marked
 from analyzer.sheeting import NamedDrawing, NotPlaced, RefusedRow, Sheeting, SheetJob, SheetResult
 from analyzer.shop import Shop, load_shop
-from analyzer.what_if import common_line, size_rows
+from analyzer.what_if import common_line, size_rows, without_some
 
 
 def plan_sheets(
@@ -117,7 +117,10 @@ def _list_job(
     )  # fmt: skip
     if not options.what_if or not sheets:
         return job
-    return replace(job, sizes=size_rows(job, bench, order), common=common_line(job, bench))
+    return replace(
+        job, sizes=size_rows(job, bench, order), common=common_line(job, bench),
+        without=without_some(job),
+    )  # fmt: skip
 
 
 def _too_large(

@@ -345,6 +345,8 @@ class SheetJob:
         Next steps of its parts, where they differ.
     drawings : tuple of NamedDrawing
         Each once, in the order of the list.
+    without : str
+        Which parts alone keep another gas away, and what it would give; empty where none.
     """
 
     file: str
@@ -359,6 +361,7 @@ class SheetJob:
     notes: tuple[str, ...] = ()
     steps: tuple[str, ...] = ()
     drawings: tuple[NamedDrawing, ...] = ()
+    without: str = ""
 
     @property
     def job(self) -> Job:

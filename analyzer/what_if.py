@@ -1,4 +1,4 @@
-"""What could be otherwise: other sheets for the same order, and common lines cut once."""
+"""What could be otherwise: other sheets, some parts apart, common lines cut once."""
 
 from __future__ import annotations
 
@@ -6,11 +6,12 @@ from dataclasses import replace
 
 import numpy as np
 
+from analyzer.comparison import advise
 from analyzer.geometry.contours import Ints
 from analyzer.layout.touching import SharedLines, facing_lines
 from analyzer.motion.sheet import plan_sheet
 from analyzer.packing.stock import Stock
-from analyzer.reasons import spoken
+from analyzer.reasons import listed, losses, losses_in_every_gas, spoken
 from analyzer.sheet_order import Order
 from analyzer.sheet_results import Bench, sheet_result
 from analyzer.sheeting import CommonLine, SheetJob, SheetResult, SizeRow
@@ -26,6 +27,9 @@ COMMON_SIZES = (
 SHARE_OF_EFFORT = 0.25  # of the effort for the order that another size gets [-]
 MOST_SIZES = 6
 MOST_PARTS = 2000  # an order larger than this is laid on its own sheets only
+
+FEW = 0.34  # parts that decide the gas for the others are named up to this share [-]
+MOST_TRIALS = 4  # of them looked at one by one
 
 # Common-line cutting: trade practice, no source.
 THICKEST = {"oxygen": 20.0}
@@ -97,6 +101,41 @@ def _size_row(stock: Stock, job: SheetJob, bench: Bench, order: Order, gas: int)
         sum(one.timing.total * n for _, one, n in each) / 60.0,
         sum(costs) if costs else None, left,
     )  # fmt: skip
+
+
+# --- a few parts decide for all ----------------------------------------------------------
+
+
+def without_some(job: SheetJob) -> str:
+    """Say which parts alone keep another gas away from all the others; empty where none do."""
+    analysis, advice = job.answer.analysis, job.answer.advice
+    if advice.gas is None or len(analysis.parts.parts) < 2:
+        return ""
+    counts = {part.id: part.count for part in analysis.parts.parts}
+    everywhere = losses_in_every_gas(analysis.gases)
+    own = {
+        part
+        for result in analysis.gases
+        for _, part, _ in losses(result.findings) - everywhere
+        if part in counts
+    }
+    some = sorted(own, key=lambda part: (counts[part], part))
+    trials = [{part} for part in some[:MOST_TRIALS]] + [set(some)] * (len(some) > 1)
+    for out in trials:
+        few = sum(counts[part] for part in out)
+        if not 0 < few <= FEW * sum(counts.values()):
+            continue
+        gases = tuple(
+            replace(r, findings=tuple(f for f in r.findings if f.part not in out))
+            for r in analysis.gases
+        )
+        other = advise(replace(analysis, gases=gases))
+        if other.gas not in (None, advice.gas):
+            return (
+                f"Without {listed(sorted(out))} ({few} of {sum(counts.values())} parts)"
+                f" {spoken(other.gas or '')} for the others: {other.reason}"
+            )
+    return ""
 
 
 # --- common lines ------------------------------------------------------------------------

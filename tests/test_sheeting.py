@@ -293,6 +293,26 @@ def test_common_lines_save_time_and_pierces_where_they_may(folder: Path) -> None
     assert loose.risky > 0
 
 
+def test_a_few_parts_that_decide_the_gas_for_all_are_named(folder: Path) -> None:
+    """A slot of a third of 3 mm stainless is lost in nitrogen, and mixed gas oxidises an edge.
+
+    Two name plates must not send forty good plates to the pickling bath (common practice).
+    """
+    document = ezdxf.new("R2010", units=4)
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (240, 0), (240, 160), (0, 160)], close=True)
+    space.add_lwpolyline([(100, 80), (140, 80), (140, 81), (100, 81)], close=True)
+    document.saveas(folder / "name.dxf")
+    plate(folder / "wide.dxf", 300, 250)
+    told = Given("stainless", 3.0, 10.0, plate="clean", next_step="visible")
+    options = SheetOptions((BIG,), effort_s=0.0)
+    both = only(plan_sheets(listed(folder, "name.dxf,2", "wide.dxf,20"), told, Shop(), options))
+    assert both.answer.advice.gas == "mixed"
+    assert both.without.startswith("Without name.dxf (2 of 22 parts) nitrogen for the others")
+    alone = only(plan_sheets(listed(folder, "wide.dxf,20"), told, Shop(), options))
+    assert (alone.answer.advice.gas, alone.without) == ("nitrogen", "")
+
+
 # --- a drawn sheet -------------------------------------------------------------------------
 
 

@@ -316,4 +316,6 @@ def _what_if(job: SheetJob) -> list[str]:
             lines += bullets([f"Best for this order, {how}: {shown(best.name)}"])
     if job.common is not None:
         lines += bullets([common_words(job.common)])
+    if job.without:
+        lines += bullets([shown(job.without, 500)])
     return lines

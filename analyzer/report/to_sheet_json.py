@@ -65,6 +65,7 @@ def sheet_object(job: SheetJob, refused: Sequence[RefusedRow] = (), *, why: bool
         "refused": [refused_object(row) for row in refused],
         "sizes": [_size(row) for row in job.sizes],
         "common_line": None if job.common is None else _common(job.common),
+        "without": whole(job.without),
         "notes": [whole(note) for note in job.notes],
         "drawings": _drawings(job),
         "findings": _findings(job.answer),
