@@ -16,6 +16,7 @@ from analyzer.parts.holes import find_holes, find_slots, round_cut_outs
 from analyzer.parts.lettering import lettering_islands
 from analyzer.parts.necks import find_necks
 from analyzer.parts.part import Corner, Hole, Neck, Part, PartSet, Slot, Web
+from analyzer.parts.pen_lines import pen_wide_rings
 from analyzer.parts.same import Sames, find_same
 from analyzer.parts.symbols import set_symbols_aside
 from analyzer.parts.views import views_in_line
@@ -54,7 +55,7 @@ def find_parts(drawing: Drawing, thickness: float, tolerances: Tolerances = DEFA
     loose = cuts.take(np.flatnonzero((bodies.body[: len(cuts)] < 0) & ~cuts.closed))
     facts = (
         *crossing_contours(cuts, tolerances), *_pair_facts(parts), *_island_facts(cuts, islands),
-        *views_in_line(drawing, held, parts),
+        *views_in_line(drawing, held, parts), *pen_wide_rings(parts),
     )  # fmt: skip
     return PartSet(drawing, parts, loose, facts)
 
