@@ -170,8 +170,9 @@ def draw(layout: Layout, path: Path, copies: int, use: float) -> None:
         shade = 0.95 - 0.05 * (placement.part % 6)
         patch = PathPatch(Outline(np.vstack(corners), codes), fc=str(shade), ec="black", lw=0.6)
         axes.add_patch(patch)
-    axes.set_xlim(-20.0, layout.length_mm + 20.0)
-    axes.set_ylim(-20.0, layout.width_mm + 20.0)
+    edge = 0.01 * layout.length_mm
+    axes.set_xlim(-edge, layout.length_mm + edge)
+    axes.set_ylim(-edge, layout.width_mm + edge)
     axes.set_aspect("equal")
     axes.axis("off")
     many = len(layout.placements)
