@@ -21,7 +21,7 @@ USUAL = Stock("3000x1500", 3000.0, 1500.0)
 """Taken where nobody says what sheets there are: the commonest size (common practice, no
 source)."""
 
-EFFORT_S = 2.0
+EFFORT_S = 1.0
 """Time for a better layout, a job, where nobody says. [s]"""
 
 

@@ -24,7 +24,7 @@ COMMON_SIZES = (
 )
 """Looked at where nobody says what sheets there are (common practice, no source)."""
 
-SHARE_OF_EFFORT = 0.25  # of the effort for the order that another size gets [-]
+SHARE_OF_EFFORT = 0.2  # of the effort for the order that another size gets [-]
 MOST_SIZES = 6
 MOST_PARTS = 2000  # an order larger than this is laid on its own sheets only
 
