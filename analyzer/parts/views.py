@@ -4,7 +4,8 @@ A drawing that shows a bent part from the front, the side and above has three ou
 sides in common, each in line with the front view (ISO 128-3: views are placed in line).
 Cut as parts, two of them are scrap.  It is asked only in a drawing that is dimensioned or
 has centre lines, holds few outlines and has one that stands alone as the largest: rows of
-parts for cutting look much the same.
+parts for cutting look much the same.  Of a dimensioned drawing with more outlines than that it
+is asked whether it is an assembly.
 """
 
 from __future__ import annotations
@@ -69,7 +70,9 @@ def views_in_line(drawing: Drawing, held: Containment, parts: tuple[Part, ...]) 
     """
     outline = {copy[0]: part.id for part in parts for copy in part.copies}
     rows = np.array(sorted(row for row in outline if held.depth[row] == 0), np.int64)
-    if not 2 <= len(rows) <= MOST or not _is_dimensioned(drawing):
+    if len(outline) > MOST:
+        return _arrangement(drawing, np.array(sorted(outline), np.int64))
+    if len(rows) < 2 or not _is_dimensioned(drawing):
         return []
     views = _grouped(drawing, rows, [outline[row] for row in rows.tolist()])
     if not 2 <= len(views) <= VIEWS:
@@ -81,6 +84,33 @@ def views_in_line(drawing: Drawing, held: Containment, parts: tuple[Part, ...]) 
         if k != main and axis is not None and views.area[k] <= SMALLER * views.area[main]:
             found.append(_question(views, k, main, axis))
     return found
+
+
+def _arrangement(drawing: Drawing, rows: Ints) -> list[Fact]:
+    """Ask about a whole drawing of many outlines that has dimensions: a cut file has none."""
+    said = (
+        (drawing.dimensions.count + _ignored(drawing, _WRITTEN[1:]), "dimension", "dimensions"),
+        (_ignored(drawing, ("HATCH",)), "hatch", "hatches"),
+        (sum(text.kind != "dimension" for text in drawing.texts), "note", "notes"),
+    )
+    if not said[0][0]:
+        return []
+    words = _and([f"{n} {one if n == 1 else many}" for n, one, many in said if n])
+    x, y = drawing.cuts.box[rows, :2].min(axis=0).tolist()
+    return [
+        Fact(
+            "view-not-part",
+            f"{len(rows)} outlines with {words}: an assembly with its views and details? All are "
+            "cut as drawn; or which of them are parts?",
+            x, y,
+        )
+    ]  # fmt: skip
+
+
+def _ignored(drawing: Drawing, types: tuple[str, ...]) -> int:
+    """How many entities of these types were set aside."""
+    every = (drawing.account, drawing.in_blocks)
+    return sum(row.count for one in every for row in one.ignored if row.type in types)
 
 
 def _is_dimensioned(drawing: Drawing) -> bool:

@@ -85,3 +85,23 @@ def test_real_drawings(name: str, views: list[str]) -> None:
     assert all(
         f"{view} lie" in words.replace(",", "") for view, words in zip(views, said, strict=True)
     )
+
+
+def test_a_dimensioned_drawing_of_many_outlines_is_asked_about_as_a_whole(tmp_path: Path) -> None:
+    row = tuple((60.0 * k, 0.0, 40.0, 30.0 + k) for k in range(25))
+    (fact,) = questions(tmp_path, *row)
+    assert fact.message.startswith("25 outlines with 1 dimension: an assembly")
+    assert "All are cut as drawn; or which of them are parts?" in fact.message
+    assert questions(tmp_path, *row, told="") == []
+    assert questions(tmp_path, *row, told="centre line") == []
+
+
+@needs_corpus
+def test_the_general_arrangement_of_an_enclosure() -> None:
+    """51 outlines, 2 DIMENSION, 4 HATCH, 46 TEXT with a hole table: "not a cut file"."""
+    parts = find_parts(read_drawing(CORPUS / "m17rru__chassis.dxf"), 1.5)
+    said = [fact.message for fact in parts.facts if "an assembly" in fact.message]
+    assert said == [
+        "51 outlines with 2 dimensions, 4 hatches and 46 notes: an assembly with its views and "
+        "details? All are cut as drawn; or which of them are parts?"
+    ]
