@@ -107,7 +107,7 @@ def shape_of(level: str, number: int, x: float, y: float) -> Raw:
     Note: a circle.  Rework: a square on its corner.  Loss: a filled square, the number white.
     """
     wide, tall = size_of(level, number)
-    look = _look(level, 2.0) | {"class_": "shape"}
+    look = _look(level, 2.0) | {"class_": f"shape {level}"}
     if level == "note":
         shape = el("circle", cx=x, cy=y, r=wide, **look)
     elif level == "rework":
