@@ -122,6 +122,11 @@ class PartPicture:
         return speeds_along(self.evidence, 2.0)
 
     @property
+    def coarse_speeds(self) -> Speeds:
+        """The same at joints and on arcs only, for pictures of many lines; not kept."""
+        return speeds_along(self.evidence, least=1, turn=np.pi / 3.0)
+
+    @property
     def order(self) -> Ints:
         """Rows of the contours as they are cut, shape (n,)."""
         return self.evidence.plan.order

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from analyzer.process.burr import class_words
 from analyzer.reasons import digits_of, unit_of
 from analyzer.report.marks import Bar
@@ -111,8 +109,10 @@ def _legend(axes: Axes, rows: Sequence[tuple[str, str, str]]) -> None:
     ]
     if not handles:
         return
-    longest = float(np.mean([len(words) for _, _, words in rows]))
-    columns = 4 if longest < 14 else 2
+    longest = max(len(words) for _, _, words in rows)
+    room = axes.bbox.width / axes.figure.dpi * 72.0  # [pt]
+    columns = int(room // (longest * 0.58 * SIZE + 3.2 * SIZE))
+    columns = min(max(columns, 1), 4)
     below = ScaledTranslation(0.0, BELOW / 72.0, axes.figure.dpi_scale_trans)
     axes.legend(
         handles, [words for _, _, words in rows], loc="upper left", ncols=min(columns, len(rows)),

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analyzer.geometry.contours import Contours, Floats, Ints
-from analyzer.report.along import speeds_along
 from analyzer.report.palette import (
     BURR_COLOURS,
     BURR_WIDTHS,
@@ -152,11 +151,7 @@ def draw_speeds(axes: Axes, scene: Scene, box: Floats, pixels: tuple[int, int]) 
     lines, shares = [], []
     many = is_many(scene)
     for one in scene.parts:
-        speeds = (
-            speeds_along(one.picture.evidence, np.inf, 1, np.pi / 3.0)
-            if many
-            else one.picture.speeds
-        )
+        speeds = one.picture.coarse_speeds if many else one.picture.speeds
         same = np.flatnonzero(speeds.row[1:] == speeds.row[:-1])
         xy = one.at(speeds.xy)
         lines.append(np.stack((xy[same], xy[same + 1]), axis=1))

@@ -64,8 +64,8 @@ Place = tuple[float, float, float, float]
 """Left, foot, width, height on the page. [in]"""
 
 Draw = Callable[["Axes", Floats, tuple[int, int]], str]
-Map = tuple[str, Draw]
-"""Title of a small map, and what draws it into axes and returns the words beneath."""
+Map = tuple[str, Floats, Draw]
+"""Title of a small map, its box, and what draws it into axes and returns the words beneath."""
 
 
 @dataclass(frozen=True)
@@ -153,10 +153,14 @@ def standard_maps(page: Page) -> tuple[Map, ...]:
         most = draw_heat(axes, heat, box, pixels) if heat else 0.0
         return f"dark, large: up to +{most:.0f} K"
 
-    found = [("Local speed", speeds), ("Cutting order, moves", order)]
+    found: list[Map] = [
+        ("Local speed", scene.box, speeds), ("Cutting order, moves", scene.reach, order),
+    ]  # fmt: skip
     if heat is not None:
         title = "Heat at pierces"
-        found.append((title + (f", {page.heat_gas}" if page.heat_gas != page.gas else ""), warm))
+        found.append(
+            (title + (f", {page.heat_gas}" if page.heat_gas != page.gas else ""), heat.reach, warm)
+        )
     return tuple(found)
 
 
@@ -268,9 +272,9 @@ def _wide(
     tall = min(room, width / aspect + 0.75)
     _main(figure, page, (EDGE, top - tall, width, tall))
     y = top - tall - 0.12
-    for k, (title, draw) in enumerate(maps):
+    for k, one in enumerate(maps):
         x = EDGE if stacked else EDGE + k * (across + 0.3)
-        _map(figure, page, title, draw, (x, y - small, across, small))
+        _map(figure, one, (x, y - small, across, small))
         y -= small if stacked else 0.0
     y += small if stacked else 0.0
     y -= small + 0.05
@@ -291,10 +295,8 @@ def _upright(figure: Figure, page: Page, maps: Sequence[Map], top: float, foot: 
     cell_w = across / max(len(maps), 1)
     box = page.scene.box if page.scene else np.array([0.0, 0.0, 1.0, 1.0])
     cell_h = min(cell_h, cell_w * float((box[3] - box[1]) / (box[2] - box[0])) + 0.6)
-    for k, (title, draw) in enumerate(maps):
-        _map(
-            figure, page, title, draw, (x + k * cell_w, top - cell_h, cell_w - 0.12, cell_h - 0.06)
-        )
+    for k, one in enumerate(maps):
+        _map(figure, one, (x + k * cell_w, top - cell_h, cell_w - 0.12, cell_h - 0.06))
     y = top - cell_h - 0.1 if maps else top - 0.2
     for bar in page.bars:
         draw_bars(figure, bar, (x + 0.6, y - bars, across - 0.6, bars))
@@ -369,14 +371,13 @@ def _burr_legend(axes: Axes, classes: Sequence[int]) -> None:
     )  # fmt: skip
 
 
-def _map(figure: Figure, page: Page, title: str, draw: Draw, place: Place) -> None:
-    scene = page.scene
-    assert scene is not None
+def _map(figure: Figure, one: Map, place: Place) -> None:
+    title, box, draw = one
     x, y, width, height = place
     write(figure, x, y + height - 0.02, title, 8.0, fontweight="bold")
     axes = new_axes(figure, (x, y + 0.18, width, height - 0.40))
     axes.set_gid(title)
-    limits, _ = filled(scene.reach, width, height - 0.40, (6.0, 6.0, 6.0, 6.0))
+    limits, _ = filled(box, width, height - 0.40, (6.0, 6.0, 6.0, 6.0))
     pixels = (int(width * DPI), max(int((height - 0.40) * DPI), 8))
     words = draw(axes, limits, pixels)
     blank(axes, limits)
