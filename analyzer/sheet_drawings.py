@@ -44,6 +44,25 @@ class Reader:
 
 
 @dataclass(frozen=True, eq=False)
+class Source:
+    """One drawing of a job, looked at under one next step.
+
+    Attributes
+    ----------
+    name : str
+        As written in the list.
+    analysis : Analysis
+        Its parts, named.
+    ordered : int
+        How many of the drawing the list orders; 0 where no list speaks of it.
+    """
+
+    name: str
+    analysis: Analysis
+    ordered: int = 0
+
+
+@dataclass(frozen=True, eq=False)
 class Pieces:
     """What one job is made of.
 
@@ -51,8 +70,8 @@ class Pieces:
     ----------
     job : Job
         The first row's; a next step only where all rows have the same.
-    analyses : tuple of Analysis
-        One a drawing (and next step), parts named.
+    sources : tuple of Source
+        One a drawing (and next step).
     demands : tuple of Demand
         Parts counted through all analyses.
     notes : tuple of str
@@ -64,7 +83,7 @@ class Pieces:
     """
 
     job: Job
-    analyses: tuple[Analysis, ...]
+    sources: tuple[Source, ...]
     demands: tuple[Demand, ...]
     notes: tuple[str, ...]
     steps: tuple[str, ...]
@@ -135,7 +154,7 @@ def pieces_of(
     refused : list of RefusedRow
         Takes rows whose drawing cannot be used.
     """
-    analyses: list[Analysis] = []
+    sources: dict[tuple[str, Job], Source] = {}
     first: dict[tuple[str, Job], int] = {}
     demands: list[Demand] = []
     notes: list[str] = []
@@ -147,13 +166,14 @@ def pieces_of(
         try:
             found = _usable(row, reader)
             if key not in first:
-                first[key] = at
-                analyses.append(analyse_parts(found, row.job, shop, settings))
+                made = analyse_parts(found, row.job, shop, settings)
+                first[key], sources[key] = at, Source(row.name, made)
                 at += len(found.parts)
         except InputError as error:
             refused.append(RefusedRow(row.name, row.line, str(error)))
             continue
         used.append(row)
+        sources[key] = replace(sources[key], ordered=sources[key].ordered + row.quantity)
         ids = tuple(part.id for part in found.parts)
         read.setdefault(row.name, NamedDrawing(row.name, found.drawing, ids))
         notes += _notes(row, found)
@@ -168,7 +188,7 @@ def pieces_of(
     job = used[0].job if len(steps) == 1 else replace(used[0].job, next_step=None)
     told = steps if len(steps) > 1 else ()
     said = tuple(dict.fromkeys(notes))
-    return Pieces(job, tuple(analyses), tuple(demands), said, told, tuple(read.values()))
+    return Pieces(job, tuple(sources.values()), tuple(demands), said, told, tuple(read.values()))
 
 
 def _usable(row: Wanted, reader: Reader) -> PartSet:

@@ -24,7 +24,7 @@ from analyzer.parts.part import Part
 from analyzer.rules.limits import Limits, load_limits
 from analyzer.rules.rule import Draft
 from analyzer.rules.sheet import TooLarge, larger_than_sheets
-from analyzer.sheet_drawings import Reader, grouped, named, pieces_of
+from analyzer.sheet_drawings import Reader, Source, grouped, named, pieces_of
 from analyzer.sheet_order import SheetOptions, order_of
 from analyzer.sheet_results import Bench, sheet_result
 from analyzer.sheet_spacing import gap_for, margin_for
@@ -101,7 +101,8 @@ def _list_job(
     if pieces is None:
         return None
     limits = load_limits(shop.limits)
-    bench = Bench.of(pieces.job, shop, limits, settings, pieces.analyses)
+    analyses = [source.analysis for source in pieces.sources]
+    bench = Bench.of(pieces.job, shop, limits, settings, analyses)
     order = order_of(bench, pieces.demands, options, reader.drawing)
     packing = order.packed(order.stock)
     sheets = marked(tuple(
@@ -109,7 +110,7 @@ def _list_job(
         for k, one in enumerate(packing.sheets, start=1)
     ))  # fmt: skip
     more = _too_large(bench.parts, pieces.demands, order.stock, order.spacing.margin_mm)
-    answer = answer_of(bench, pieces.analyses, sheets, left_out, more, mixed=bool(pieces.steps))
+    answer = answer_of(bench, pieces.sources, sheets, left_out, more, mixed=bool(pieces.steps))
     job = SheetJob(
         path.name, answer, sheets, order.gap, order.margin, packing.bounds.sheets,
         _not_placed(packing, pieces.demands, bench), notes=(*pieces.notes, *order.notes),
@@ -169,7 +170,7 @@ def _from_drawing(
     sheets: tuple[SheetResult, ...] = ()
     if layout.placements or len(drawn.skeleton):
         sheets = marked((sheet_result(1, layout, 1, bench, drawn=drawn),))
-    answer = answer_of(bench, (analysis,), sheets, left_out)
+    answer = answer_of(bench, (Source(path.name, analysis),), sheets, left_out)
     asked = "your limit for the layout"
     done = SheetJob(
         path.name, answer, sheets,

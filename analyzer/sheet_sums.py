@@ -18,7 +18,9 @@ from analyzer.motion.plan import Timing
 from analyzer.parts.part import Part, PartSet
 from analyzer.process.choose import LeftOut
 from analyzer.process.flow import GasUse
+from analyzer.rules.registry import rule_named
 from analyzer.rules.rule import LEVELS, Draft, Finding
+from analyzer.sheet_drawings import Source
 from analyzer.sheet_results import Bench
 from analyzer.sheeting import SheetGas, SheetResult
 
@@ -41,7 +43,7 @@ class JobAnalysis(Analysis):
 
 
 def answer_of(
-    bench: Bench, analyses: Sequence[Analysis], sheets: Sequence[SheetResult],
+    bench: Bench, sources: Sequence[Source], sheets: Sequence[SheetResult],
     left_out: tuple[LeftOut, ...], more: Sequence[tuple[str, Draft]] = (), *, mixed: bool = False,
 ) -> Answer:  # fmt: skip
     """Return all sheets as one analysis with its advice.
@@ -50,8 +52,8 @@ def answer_of(
     ----------
     bench : Bench
         Parts, settings and their evidence.
-    analyses : sequence of Analysis
-        Of the drawings, in the order of the bench's parts.
+    sources : sequence of Source
+        The drawings, in the order of the bench's parts.
     sheets : sequence of SheetResult
         Their findings carry the marks of the job already.
     left_out : tuple of LeftOut
@@ -66,13 +68,13 @@ def answer_of(
         for part, n in sheet.counts.items():
             counts[part] += n * sheet.copies
     parts = tuple(replace(part, count=int(n)) for part, n in zip(bench.parts, counts, strict=True))
-    first = analyses[0].parts
+    first = sources[0].analysis.parts
     everything = PartSet(
         replace(first.drawing, shared_mm=0.0), parts, Contours.empty(),
-        tuple(fact for one in analyses for fact in one.parts.facts),
+        tuple(fact for one in sources for fact in one.analysis.parts.facts),
     )  # fmt: skip
     totals = _totals(bench, sheets, counts)
-    findings = job_findings(bench, analyses, sheets, more)
+    findings = job_findings(bench, sources, sheets, more)
     gases = tuple(_gas(bench, k, sheets, parts, totals, found) for k, found in enumerate(findings))
     analysis = JobAnalysis(everything, bench.job, bench.shop, gases, left_out, (), totals)
     if bench.parts and not counts.any():
@@ -174,7 +176,7 @@ def _of_sheets(number: Number) -> Number:
 
 
 def job_findings(
-    bench: Bench, analyses: Sequence[Analysis], sheets: Sequence[SheetResult],
+    bench: Bench, sources: Sequence[Source], sheets: Sequence[SheetResult],
     more: Sequence[tuple[str, Draft]],
 ) -> list[tuple[Finding, ...]]:  # fmt: skip
     """Return the findings of all sheets and all drawings by gas, worst first, marks unique.
@@ -196,14 +198,39 @@ def job_findings(
         for of_gas in found:
             of_gas.append(_finding(at, rule, draft))
     laid = any(sheet.counts for sheet in sheets)
-    for analysis in analyses:
+    for source in sources:
         marks = 0
-        for k, result in enumerate(analysis.gases):
-            kept = [f for f in result.findings if not (laid and f.rule in AS_LAID)]
-            found[k] += [replace(f, mark=at + f.mark) for f in kept]
-            marks = max(marks, *(f.mark for f in result.findings), 0)
+        for k, result in enumerate(source.analysis.gases):
+            for finding in result.findings:
+                marks = max(marks, finding.mark)
+                if laid and finding.rule in AS_LAID:
+                    continue
+                kept = _of_drawing(finding, source, found[k], several=len(sources) > 1)
+                if kept is not None:
+                    found[k].append(replace(kept, mark=at + finding.mark))
         at += marks
     return [tuple(sorted(of_gas, key=_worst_first)) for of_gas in found]
+
+
+def _of_drawing(
+    finding: Finding, source: Source, known: Sequence[Finding], *, several: bool
+) -> Finding | None:
+    """Return a finding of a drawing as one of the job; None where it says nothing here.
+
+    What is of the process is said once; what is of a drawing names it; a number of pieces
+    in it is held against the list.
+    """
+    if finding.rule == "note-disagrees" and finding.unit == "off" and source.ordered:
+        if round(finding.measured) == source.ordered:
+            return None
+        said = f"{finding.message.split(',')[0]}, the list orders {source.ordered}."
+        finding = replace(finding, message=said, limit=float(source.ordered))
+    if finding.part is not None:
+        return finding
+    if rule_named(finding.rule).group != "drawing":
+        same = any(f.rule == finding.rule and f.message == finding.message for f in known)
+        return None if same else finding
+    return replace(finding, message=f"{source.name}: {finding.message}") if several else finding
 
 
 def _on_sheet(finding: Finding, number: int) -> Finding:

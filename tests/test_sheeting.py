@@ -233,6 +233,23 @@ def test_every_part_is_placed_or_named(folder: Path) -> None:
     assert "gone.dxf" in page
 
 
+def test_pieces_in_a_file_name_are_held_against_the_list(folder: Path) -> None:
+    """A file named 4x of which four are ordered is right; of which five are, it is asked about."""
+    plate(folder / "foot_4x.dxf", 200, 150)
+
+    def asked(quantity: int) -> list[str]:
+        job = only(plan_sheets(
+            listed(folder, f"foot_4x.dxf,{quantity}", "plain.dxf,1"), TEN, Shop(), QUICK
+        ))  # fmt: skip
+        found = job.answer.analysis.gases[0].findings
+        return [f.message for f in found if f.rule == "note-disagrees"]
+
+    assert asked(4) == []
+    (message,) = asked(5)
+    assert message.startswith("foot_4x.dxf: ")
+    assert message.endswith("the list orders 5.")
+
+
 # --- gaps, gases, what if ------------------------------------------------------------------
 
 

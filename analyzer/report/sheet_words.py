@@ -21,6 +21,7 @@ from analyzer.rules.registry import rule_named
 from analyzer.sheeting import CommonLine, Sheeting, SheetJob, SheetResult
 from analyzer.spread import cost_band, time_band
 
+LONGEST_NAME = 36  # characters of a part's name in a table
 HEAVY_KG = 25.0  # above this a crane or a second pair of hands is named once [kg]
 
 
@@ -37,6 +38,22 @@ def job_words(job: SheetJob) -> str:
     else:
         words.append(f"next step {what.next_step}" if what.next_step else "next step not told")
     return ", ".join(words)
+
+
+def short_names(job: SheetJob) -> dict[str, str]:
+    """Return what the tables call every part: without its folder, long ones cut in the middle."""
+    ids = [part.id for part in job.answer.analysis.parts.parts]
+    plain = {name: re.split(r"[\\/]", name)[-1] for name in ids}
+    if len(set(plain.values())) < len(set(ids)):
+        plain = {name: name for name in ids}
+    return {name: _middle_cut(shown(words, 400)) for name, words in plain.items()}
+
+
+def _middle_cut(words: str) -> str:
+    if len(words) <= LONGEST_NAME:
+        return words
+    tail = LONGEST_NAME // 2
+    return f"{words[: LONGEST_NAME - tail - 2]}..{words[-tail:]}"
 
 
 def verdict_of(job: SheetJob) -> list[str]:

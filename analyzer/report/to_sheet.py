@@ -18,6 +18,7 @@ from analyzer.report.sheet_words import (
     lines_below,
     not_checked_of,
     sheet_size,
+    short_names,
     verdict_of,
 )
 from analyzer.report.to_text import (
@@ -195,12 +196,10 @@ def _sheet_cells(sheet: SheetResult, one: SheetGas, *, money_too: bool) -> tuple
 
 def _lists(job: SheetJob) -> list[str]:
     """Return what lies on each sheet, one paragraph a sheet."""
-    lines = []
+    lines, names = [], short_names(job)
     for sheet in job.sheets[:MOST_ROWS]:
         off = f" ({sheet.copies} off)" if sheet.copies > 1 else ""
-        inside = _listed(
-            (shown(sheet.names[part], NAME), count) for part, count in sheet.counts.items()
-        )
+        inside = _listed((names[sheet.names[part]], count) for part, count in sheet.counts.items())
         lines += wrapped(f"{sheet.number}{off}: {inside}", INDENT, INDENT + 3)
     return lines
 
@@ -228,6 +227,7 @@ def _shares(job: SheetJob) -> list[str]:
     total = sum(row[1] for row in sums.values())
     kept = sorted(sorted(sums, key=lambda part: -sums[part][1])[:MOST_ROWS])
     money_too = analysis.shop.rates is not None
+    names = short_names(job)
     head = ["part", "off", "each kg", "time each", "time all", "share", "cut m", "rework"]
     rows = []
     for part in kept:
@@ -240,7 +240,7 @@ def _shares(job: SheetJob) -> list[str]:
         ]  # fmt: skip
         if money_too:
             cells.append(money(cost / count))
-        rows.append(Row(shown(body.id, NAME), tuple(cells)))
+        rows.append(Row(names[body.id], tuple(cells)))
     if money_too:
         head.append(f"each, {shown(_currency(job), 8)}")
     lines = table(head, rows)
