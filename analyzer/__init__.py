@@ -20,19 +20,25 @@ if TYPE_CHECKING:
     from analyzer.errors import BurrcastError, DrawingError, InputError
     from analyzer.headlines import Number
     from analyzer.job import Job
+    from analyzer.orders import Given
     from analyzer.parts.part import Part, PartSet
     from analyzer.rules.rule import Finding
+    from analyzer.sheet_order import SheetOptions
+    from analyzer.sheet_planning import plan_sheets
+    from analyzer.sheeting import Sheeting, SheetJob
     from analyzer.shop import Shop, load_shop
     from analyzer.tolerances import Tolerances
 
 _HOMES = {
     "Advice": "comparison", "Analysis": "analysis", "Answer": "comparison",
     "BurrcastError": "errors", "Drawing": "drawing.drawing", "DrawingError": "errors",
-    "Finding": "rules.rule", "GasResult": "analysis", "InputError": "errors", "Job": "job",
-    "Number": "headlines", "Part": "parts.part", "PartSet": "parts.part",
-    "ReadOptions": "drawing.reading", "Shop": "shop", "Tolerances": "tolerances",
+    "Finding": "rules.rule", "GasResult": "analysis", "Given": "orders",
+    "InputError": "errors", "Job": "job", "Number": "headlines", "Part": "parts.part",
+    "PartSet": "parts.part",
+    "ReadOptions": "drawing.reading", "SheetJob": "sheeting", "SheetOptions": "sheet_order",
+    "Sheeting": "sheeting", "Shop": "shop", "Tolerances": "tolerances",
     "advise": "comparison", "analyse": "analysis", "check": "comparison", "load_shop": "shop",
-    "read_drawing": "drawing.reading",
+    "plan_sheets": "sheet_planning", "read_drawing": "drawing.reading",
 }  # fmt: skip
 
 __all__ = [
@@ -44,12 +50,16 @@ __all__ = [
     "DrawingError",
     "Finding",
     "GasResult",
+    "Given",
     "InputError",
     "Job",
     "Number",
     "Part",
     "PartSet",
     "ReadOptions",
+    "SheetJob",
+    "SheetOptions",
+    "Sheeting",
     "Shop",
     "Tolerances",
     "__version__",
@@ -57,6 +67,7 @@ __all__ = [
     "analyse",
     "check",
     "load_shop",
+    "plan_sheets",
     "read_drawing",
 ]
 
