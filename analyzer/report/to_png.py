@@ -49,7 +49,7 @@ PAPER = (500.0, 290.0)
 FOOT = "Scale bar true in both directions. Marks: circle note, diamond rework, black square loss."
 
 
-def answer_picture(answer: Answer, form: Form = "png") -> bytes:
+def answer_picture(answer: Answer, form: Form = "png", dpi: int = DPI) -> bytes:
     """Return the picture of an answer under the gas advised (else the first).
 
     Parameters
@@ -58,13 +58,15 @@ def answer_picture(answer: Answer, form: Form = "png") -> bytes:
         What `check` or `compare` gave.
     form : "png" or "pdf"
         PNG is one page; PDF has one more page for every part where there are several.
+    dpi : int
+        Dots an inch of the PNG.
 
     Raises
     ------
     InputError
         If the form is neither.
     """
-    return _written(pages_of(answer, one=form == "png"), form)
+    return _written(pages_of(answer, one=form == "png"), form, dpi)
 
 
 def answer_figures(answer: Answer) -> list[Figure]:
@@ -236,7 +238,7 @@ def _drawn(page: Page | SheetPage) -> Figure:
     return figure
 
 
-def _written(pages: Sequence[Page | SheetPage], form: str) -> bytes:
+def _written(pages: Sequence[Page | SheetPage], form: str, dpi: int = DPI) -> bytes:
     if form not in FORMS:
         raise InputError(f"pictures are written as png or pdf, not {shown(form, 20)}")
     buffer = io.BytesIO()
@@ -245,7 +247,7 @@ def _written(pages: Sequence[Page | SheetPage], form: str) -> bytes:
             _drawn(pages[0]).savefig(
                 buffer,
                 format="png",
-                dpi=DPI,
+                dpi=dpi,
                 metadata={"Software": None},
                 pil_kwargs={"compress_level": 3},
             )

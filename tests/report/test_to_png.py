@@ -287,7 +287,7 @@ def test_many_holes_are_painted_where_they_are(tmp_path: Path) -> None:
     edge = np.array([(hole.x + hole.diameter / 2.0, hole.y) for hole in holes])
     at = np.round(axes.transData.transform(edge)).astype(int)
     dark = [picture[A4[1] - y - 2 : A4[1] - y + 2, x - 2 : x + 2].sum(axis=2).min() for x, y in at]
-    assert np.mean(np.array(dark) < 300) > 0.9
+    assert np.mean(np.array(dark) < 450) > 0.9
     speed = next(a for a in figure.axes if a.get_gid() == "Local speed")
     (image,) = speed.images
     assert (~np.ma.getmaskarray(image.get_array())).sum() > 3000
