@@ -88,15 +88,23 @@ def command(
 
 def run(paths: Sequence[Path], asked: Asked, options: SheetOptions) -> int:
     """Answer for every list or drawing, print or write, and return the exit code."""
-    from analyzer.report.files import check_targets
-
     formats = tuple(dict.fromkeys(asked.formats or ("text",)))
-    if asked.out is None and len(formats) > 1:
-        raise InputError(
-            "only one format can go to the terminal", hint="add --out DIR, or give one --format"
-        )
-    if asked.out is not None:
-        check_targets(asked.out, paths, formats, force=asked.force)
+    _check_formats(paths, formats, asked)
+    found, refused = _planned(paths, asked, options)
+    if asked.out is None:
+        _print(found, refused, formats[0], several=len(paths) > 1, why=asked.why)
+    else:
+        _write(found, formats, asked)
+    short = any(job.unplaced for sheeting in found for job in sheeting.jobs)
+    if refused or short or any(sheeting.refused for sheeting in found):
+        return 3
+    return int(any(_fails(sheeting, asked.fail_on) for sheeting in found))
+
+
+def _planned(
+    paths: Sequence[Path], asked: Asked, options: SheetOptions
+) -> tuple[list[Sheeting], list[tuple[str, str]]]:
+    """Plan every list or drawing; a refused one stops only itself when there are several."""
     found: list[Sheeting] = []
     refused: list[tuple[str, str]] = []
     for path in paths:
@@ -113,14 +121,38 @@ def run(paths: Sequence[Path], asked: Asked, options: SheetOptions) -> int:
         for job in sheeting.jobs:
             for left in job.unplaced:
                 _say(f"{left.count} x {left.name} on no sheet: {left.reason}")
+    return found, refused
+
+
+def _check_formats(paths: Sequence[Path], formats: Sequence[str], asked: Asked) -> None:
+    """Refuse before any work what could not be written."""
+    from analyzer.report.files import check_targets
+    from analyzer.report.formats import for_sheets
+
     if asked.out is None:
-        _print(found, refused, formats[0], several=len(paths) > 1, why=asked.why)
-    else:
-        _write(found, formats, asked)
-    short = any(job.unplaced for sheeting in found for job in sheeting.jobs)
-    if refused or short or any(sheeting.refused for sheeting in found):
-        return 3
-    return int(any(_fails(sheeting, asked.fail_on) for sheeting in found))
+        _check_stdout(formats, several=len(paths) > 1)
+    unknown = [form for form in formats if form not in for_sheets()]
+    if unknown:
+        raise InputError(
+            f"sheets cannot be written as {unknown[0]}",
+            hint="use one of " + ", ".join(for_sheets()),
+        )
+    if asked.out is not None:
+        check_targets(asked.out, paths, formats, force=asked.force)
+
+
+def _check_stdout(formats: Sequence[str], *, several: bool) -> None:
+    """Refuse what cannot be told on one stream."""
+    from analyzer.report.formats import BINARY
+
+    if len(formats) > 1:
+        raise InputError(
+            "only one format can go to the terminal", hint="add --out DIR, or give one --format"
+        )
+    if several and formats[0] not in ("text", "json"):
+        raise InputError(f"several lists make several {formats[0]} files", hint="add --out DIR")
+    if formats[0] in BINARY and sys.stdout.isatty():
+        raise InputError(f"{formats[0]} is not for reading on a terminal", hint="add --out DIR")
 
 
 def sheeting_for(path: Path, asked: Asked, options: SheetOptions) -> Sheeting:
@@ -150,18 +182,6 @@ def sheeting_for(path: Path, asked: Asked, options: SheetOptions) -> Sheeting:
 # --- output ------------------------------------------------------------------------------
 
 
-def page_of(sheeting: Sheeting, form: str, *, why: bool) -> str:
-    """Return the answer for one list or drawing in one format."""
-    if form == "json":
-        from analyzer.report.strict import dumps
-        from analyzer.report.to_sheet_json import sheeting_object
-
-        return dumps(sheeting_object(sheeting, why=why))
-    from analyzer.report.to_sheet import sheet_page
-
-    return sheet_page(sheeting, why=why)
-
-
 def _print(
     found: Sequence[Sheeting], refused: Sequence[tuple[str, str]], form: str, *, several: bool,
     why: bool,
@@ -174,18 +194,22 @@ def _print(
 
         put(dumps(sheetings_object(found, refused, why=why)))
         return
-    rule = "\n" + "=" * 100 + "\n\n"
-    put(rule.join(page_of(sheeting, form, why=why) for sheeting in found))
+    from analyzer.report.formats import sheeting_written
+
+    rule = ("\n" + "=" * 100 + "\n\n").encode()
+    put(rule.join(sheeting_written(sheeting, form, why=why) for sheeting in found))
 
 
 def _write(found: Sequence[Sheeting], formats: Sequence[str], asked: Asked) -> None:
     from analyzer.report.files import target_of, write_whole
+    from analyzer.report.formats import sheeting_written
 
     assert asked.out is not None
     for sheeting in found:
         for form in formats:
             target = target_of(asked.out, sheeting.path, form)
-            write_whole(target, page_of(sheeting, form, why=asked.why), force=asked.force)
+            made = sheeting_written(sheeting, form, why=asked.why)
+            write_whole(target, made, force=asked.force)
             _say(f"wrote {target}")
 
 

@@ -7,9 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from importlib.util import find_spec
+from typing import TYPE_CHECKING
 
 from analyzer.comparison import Answer
 from analyzer.errors import InputError
+
+if TYPE_CHECKING:
+    from analyzer.sheeting import Sheeting
 
 FORMATS = ("text", "json", "csv", "html", "svg", "png", "pdf", "dxf")
 BINARY = frozenset({"png", "pdf"})
@@ -92,4 +96,79 @@ def _pdf(what: str, answer: Answer, why: bool) -> bytes:
 
 _WRITERS: dict[str, Callable[[str, Answer, bool], str | bytes]] = {
     "text": _text, "json": _json, "html": _html, "svg": _svg, "png": _png, "pdf": _pdf,
+}  # fmt: skip
+
+
+# --- sheets ------------------------------------------------------------------------------
+
+
+def sheeting_written(sheeting: Sheeting, form: str, *, why: bool = False) -> bytes:
+    """Return the sheets of one list or drawing in one format.
+
+    Raises
+    ------
+    InputError
+        If sheets cannot be written so.
+    """
+    writer = _SHEET_WRITERS.get(form)
+    if writer is None:
+        raise InputError(
+            f"sheets cannot be written as {form!r}",
+            hint="use one of " + ", ".join(_SHEET_WRITERS),
+        )
+    made = writer(sheeting, why)
+    return made if isinstance(made, bytes) else made.encode("utf-8", "backslashreplace")
+
+
+def for_sheets() -> tuple[str, ...]:
+    """Return the formats sheets can be written in."""
+    return tuple(_SHEET_WRITERS)
+
+
+def _sheet_text(sheeting: Sheeting, why: bool) -> str:
+    from analyzer.report.to_sheet import sheet_page
+
+    return sheet_page(sheeting, why=why)
+
+
+def _sheet_json(sheeting: Sheeting, why: bool) -> str:
+    from analyzer.report.strict import dumps
+    from analyzer.report.to_sheet_json import sheeting_object
+
+    return dumps(sheeting_object(sheeting, why=why))
+
+
+def _sheet_csv(sheeting: Sheeting, why: bool) -> str:
+    from analyzer.report.to_sheet_csv import sheeting_csv
+
+    return sheeting_csv(sheeting)
+
+
+def _sheet_html(sheeting: Sheeting, why: bool) -> str:
+    from analyzer.report.to_html_sheet import sheet_html
+
+    return sheet_html(sheeting, why=why)
+
+
+def _sheet_svg(sheeting: Sheeting, why: bool) -> str:
+    from analyzer.report.to_svg_sheet import sheet_svg
+
+    return sheet_svg(sheeting)
+
+
+def _sheet_png(sheeting: Sheeting, why: bool) -> bytes:
+    from analyzer.report.to_png import sheet_picture
+
+    return sheet_picture(sheeting, "png")
+
+
+def _sheet_pdf(sheeting: Sheeting, why: bool) -> bytes:
+    from analyzer.report.to_png import sheet_picture
+
+    return sheet_picture(sheeting, "pdf")
+
+
+_SHEET_WRITERS: dict[str, Callable[[Sheeting, bool], str | bytes]] = {
+    "text": _sheet_text, "json": _sheet_json, "csv": _sheet_csv, "html": _sheet_html,
+    "svg": _sheet_svg, "png": _sheet_png, "pdf": _sheet_pdf,
 }  # fmt: skip

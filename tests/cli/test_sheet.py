@@ -1,5 +1,7 @@
 """burrcast sheet: what it prints, writes, refuses, and how it ends."""
 
+import csv
+import io
 import json
 from pathlib import Path
 
@@ -10,6 +12,11 @@ from click.testing import CliRunner, Result
 from shared import ROOT
 
 from analyzer.cli import burrcast
+from analyzer.orders import Given
+from analyzer.report.formats import sheeting_written
+from analyzer.sheet_order import SheetOptions
+from analyzer.sheet_planning import plan_sheets
+from analyzer.shop import Shop
 
 JOB = ("--material", "S355", "--thickness", "10mm", "--power", "10kW")
 FAST = ("--effort", "0", "--no-what-if")
@@ -125,6 +132,32 @@ def test_files_are_written_whole_and_never_over_others(folder: Path) -> None:
     assert again.exit_code == 2
     assert "--force" in again.stderr
     assert run(*words, "--force").exit_code == 0
+
+
+def test_pictures_and_pages_are_written_beside_one_another(folder: Path) -> None:
+    out = folder / "out"
+    forms = ("html", "svg", "png", "pdf")
+    words = [word for form in forms for word in ("--format", form)]
+    result = run(folder / "list.csv", *JOB, *FAST, *words, "--out", out)
+    assert result.exit_code == 0, result.stderr
+    made = {form: (out / f"list.{form}").read_bytes() for form in forms}
+    assert made["png"].startswith(b"\x89PNG")
+    assert made["pdf"].startswith(b"%PDF")
+    assert b"<svg" in made["svg"]
+    assert b"<html" in made["html"]
+
+
+def test_a_table_has_a_row_a_part_and_no_formula(folder: Path) -> None:
+    (folder / "=b.dxf").write_bytes((folder / "b.dxf").read_bytes())
+    (folder / "many.csv").write_text("drawing,quantity\na.dxf,3\n=b.dxf,1\n", encoding="utf-8")
+    told = Given("mild-steel", 10.0, 10.0)
+    options = SheetOptions(effort_s=0.0, what_if=False)
+    made = sheeting_written(plan_sheets(folder / "many.csv", told, Shop(), options), "csv")
+    head, *rows = csv.reader(io.StringIO(made.decode()))
+    assert {row[0] for row in rows} == {"a.dxf", "'=b.dxf"}
+    advised = [row for row in rows if row[head.index("advised")] == "yes"]
+    total = sum(float(row[head.index("time_s")]) for row in advised)
+    assert total == pytest.approx(float(advised[0][head.index("sheet_time_s")]), abs=1e-3)
 
 
 def test_fail_on_a_level(folder: Path) -> None:
