@@ -94,6 +94,7 @@ def test_the_second_part_of_a_drawing_is_asked_for_behind_a_hash(folder: Path) -
         ("list.csv", "quantity\n1\n", "no column drawing"),
         ("list.toml", "[[part]\n", "not valid TOML"),
         ("list.toml", "part = 3\n", "part"),
+        ("list.toml", "part = " + "[" * 5000 + "]" * 5000, "lists within lists"),
         ("list.toml", "material = 'S355'\n", "no row"),
         ("list.toml", "parts = []\n", "did you mean part?"),
     ],

@@ -49,6 +49,11 @@ class TomlFile:
             raise InputError(
                 f"not valid TOML: {error}", where=str(self.path), hint="mend it in a text editor"
             ) from None
+        except RecursionError:
+            raise InputError(
+                "not valid TOML: lists within lists without end", where=str(self.path),
+                hint="mend it in a text editor",
+            ) from None  # fmt: skip
 
     def wrong(
         self, problem: str, hint: str, section: str, key: str = "", nth: int = 0
