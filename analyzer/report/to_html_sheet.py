@@ -5,10 +5,21 @@ One block a material and thickness, each with its own choice of gas.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from analyzer.reasons import by_hand, money, span, spoken
 from analyzer.report.escape import shown
+from analyzer.report.sheet_words import (
+    assumptions_of,
+    cautions_of,
+    common_words,
+    job_words,
+    kept_words,
+    not_checked_of,
+    short_names,
+    verdict_of,
+)
 from analyzer.report.to_html import Told, first_words, told_of
 from analyzer.report.to_html_behind import behind, cautions_box, why_fold
 from analyzer.report.to_html_element import Raw, el, together
@@ -26,7 +37,7 @@ from analyzer.report.to_svg_sheet import (
     title_of,
 )
 from analyzer.report.wording import several
-from analyzer.sheeting import CommonLine, NotPlaced, RefusedRow, Sheeting, SheetJob, SizeRow
+from analyzer.sheeting import NotPlaced, RefusedRow, Sheeting, SheetJob, SizeRow
 
 SEEN = 1000.0
 """Width that marks on a sheet are placed for. [px]"""
@@ -50,21 +61,36 @@ def sheet_html(sheeting: Sheeting, *, why: bool = False) -> str:
     blocks, rules, keys, firsts = [], [], [], []
     for number, job in enumerate(sheeting.jobs, 1):
         prefix = f"j{number}-" if several_jobs else ""
-        told = told_of(job.answer, prefix)
+        told = _told(job, prefix)
         block, rule = _job(job, told, why=why, heading=number if several_jobs else 0)
         blocks.append(block)
         rules.append(rule)
         keys += told.keys
         firsts += told.firsts
-    said = dict.fromkeys(
-        line for job in sheeting.jobs for line in told_of(job.answer).words.cautions
-    )
     main = el("main", together(_jobs(sheeting.jobs), shows()) if several_jobs else None,
-              _refused(sheeting.refused), *blocks, cautions_box(said))  # fmt: skip
+              _refused(sheeting.refused), *blocks, cautions_box(cautions_of(sheeting)))  # fmt: skip
     count = sum(job.count for job in sheeting.jobs)
     words = f"{several(count, 'sheet')}, {several(sum(j.parts for j in sheeting.jobs), 'part')}."
     head = el("header", el("h1", title), el("p", words, class_="soft small"))
     return page(title, together(head, main), rules="\n".join(rules), keys=keys, firsts=firsts)
+
+
+def _told(job: SheetJob, prefix: str) -> Told:
+    """Return the words of a job: those of the text, under every gas."""
+    told = told_of(job.answer, prefix)
+    verdict, *lines = verdict_of(job)
+    reasons = [line for line in lines if line not in lines[:2]]
+    machine, *rest = assumptions_of(job)
+    words = replace(
+        told.words, verdict=verdict, minutes=". ".join(lines[:2]), money="",
+        reasons=tuple(reasons), not_checked=not_checked_of(job), job=job_words(job),
+        assumptions=(machine, *rest),
+    )  # fmt: skip
+    views = {
+        gas: replace(view, assumptions=(machine, view.assumptions[1], *rest))
+        for gas, view in told.views.items()
+    }
+    return Told(job.answer, words, views, prefix)
 
 
 def _job(job: SheetJob, told: Told, *, why: bool, heading: int) -> tuple[Raw, str]:
@@ -84,12 +110,14 @@ def _job(job: SheetJob, told: Told, *, why: bool, heading: int) -> tuple[Raw, st
         for result in job.answer.analysis.gases
     }
     parts = pictures_on(job.answer, prefix, elsewhere, beside=2)
+    names = short_names(job)
     body = [
-        el("h2", f"{heading}. {words.job}", id=f"{prefix}job") if heading else None,
+        el("h2", f"{heading}. {words.job}", id=f"{prefix}job") if heading
+        else el("p", words.job, class_="soft small"),
         first_words("compare", words),
         choice(job.answer, prefix) if told.views else None,
         None if heading else shows(),
-        el("section", *(_sheet(figure, told) for figure in figures), _more(job),
+        el("section", *(_sheet(figure, told, names) for figure in figures), _more(job),
            aria_label="Sheets"),
         _sheet_table(job, told),
         found_lists(job.answer, words, told.views, parts, prefix),
@@ -100,12 +128,10 @@ def _job(job: SheetJob, told: Told, *, why: bool, heading: int) -> tuple[Raw, st
         why_fold(told.views, prefix, opened=why),
     ]  # fmt: skip
     rules = [parts.rules, *(rules_for(f.key, f.frame, SEEN * 2.0, SEEN) for f in figures)]
-    summary = f"{words.summary}." if heading else f"{words.job}. {words.summary}."
-    job_words = el("p", summary, class_="soft small")
-    return el("article", *body[:1], job_words, *body[1:], class_="job"), "\n".join(rules)
+    return el("article", *body, class_="job"), "\n".join(rules)
 
 
-def _sheet(figure: SheetFigure, told: Told) -> Raw:
+def _sheet(figure: SheetFigure, told: Told, names: Mapping[str, str]) -> Raw:
     """Return the picture of one sheet with what every gas puts on it."""
     sheet, frame = figure.sheet, figure.frame
     over, moves = [], []
@@ -129,7 +155,7 @@ def _sheet(figure: SheetFigure, told: Told) -> Raw:
            class_=f"in in-{told.prefix}{one.gas}")
         for one in sheet.gases
     ]  # fmt: skip
-    caption = el("figcaption", el("b", title), *times, f". {'; '.join(parts_on(sheet))}.")
+    caption = el("figcaption", el("b", title), *times, f". {'; '.join(parts_on(sheet, names))}.")
     return el("figure", picture, caption, class_="of-sheet")
 
 
@@ -191,24 +217,16 @@ def _jobs(jobs: Sequence[SheetJob]) -> Raw:
     """Return one line a job, each leading to its block."""
     items = []
     for number, job in enumerate(jobs, 1):
-        words = told_of(job.answer).words
-        link = el("a", words.job, href=f"#j{number}-job")
-        sheets = f"{several(job.count, 'sheet')}, {several(job.parts, 'part')}. "
-        items.append(el("li", link, ": ", sheets, words.verdict))
+        link = el("a", job_words(job), href=f"#j{number}-job")
+        sheets = f": {several(job.count, 'sheet')}, {several(job.parts, 'part')}. "
+        items.append(el("li", link, sheets, verdict_of(job)[0]))
     return el("section", el("ol", *items), class_="answer", aria_label="All jobs")
 
 
 def _otherwise(job: SheetJob) -> Raw | None:
     """Return what could be otherwise: other sheets, common lines; distances, what is left."""
-    items = [
-        f"Gap {job.gap.value_mm:g} mm between parts: {job.gap.why}",
-        f"Margin {job.margin.value_mm:g} mm to the edge: {job.margin.why}",
-    ]
-    if job.bound and job.bound < job.count:
-        items.append(f"Fewer than {several(job.bound, 'sheet')} cannot hold the parts")
-    elif job.bound:
-        items.append("Fewer sheets cannot hold the parts")
-    items += [_common(job.common)] if job.common else []
+    items = [kept_words(job)[0]] if job.bound else []
+    items += [common_words(job.common)] if job.common else []
     items += job.notes
     lists = [el("ul", *(el("li", shown(item, 400), class_="small") for item in items))]
     if job.unplaced:
@@ -223,16 +241,6 @@ def _unplaced(rows: Sequence[NotPlaced]) -> Raw:
         for row in rows
     ]  # fmt: skip
     return el("ul", *items)
-
-
-def _common(line: CommonLine) -> str:
-    if not line.able:
-        return f"Common lines: {line.reason}"
-    return (
-        f"Common lines cut once: {several(line.lines, 'edge')}, {line.length_mm:,.0f} mm,"
-        f" {span(60.0 * line.saved_min)} and {several(line.pierces, 'pierce')} less"
-        + (f"; {line.reason}" if line.reason else "")
-    )
 
 
 def _sizes(job: SheetJob) -> Raw | None:

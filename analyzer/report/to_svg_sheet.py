@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -13,14 +13,13 @@ from analyzer.layout.layout import Placement
 from analyzer.reasons import span, spoken
 from analyzer.report.escape import shown
 from analyzer.report.palette import OUTLINE
+from analyzer.report.sheet_words import job_words, short_names, verdict_of
 from analyzer.report.to_html_element import Raw, el, together
 from analyzer.report.to_svg import Block, file_of, found_line, key_of, marks_in, panel, words_of
 from analyzer.report.to_svg_figure import Figure, figure_of_part, stroke, traverse_lines
 from analyzer.report.to_svg_marks import Spot
 from analyzer.report.to_svg_paths import Frame, box_of, path_of
-from analyzer.report.verdict import verdict_words
 from analyzer.report.view import Line
-from analyzer.report.wording import several
 from analyzer.rules.rule import LEVELS, Finding
 from analyzer.sheeting import SheetGas, Sheeting, SheetJob, SheetResult
 
@@ -167,16 +166,20 @@ def letter_of(part: int) -> str:
     return word
 
 
-def parts_on(sheet: SheetResult) -> list[str]:
+def parts_on(sheet: SheetResult, names: Mapping[str, str]) -> list[str]:
     """Return what lies on a sheet, part by part: its letter where there are several, count, name.
 
-    Names are made safe to show.
+    `names` says what every part is called, as `sheet_words.short_names` makes them.
     """
-    several_parts = len(sheet.counts) > 1
+    alone = len(sheet.counts) < 2
     return [
-        f"{f'{letter_of(part)} ' if several_parts else ''}{count} x {shown(sheet.names[part], 80)}"
+        f"{'' if alone else letter_of(part) + ' '}{count} x {_called(sheet.names[part], names)}"
         for part, count in sheet.counts.items()
     ]
+
+
+def _called(name: str, names: Mapping[str, str]) -> str:
+    return names.get(name) or shown(name, 80)
 
 
 def title_of(sheet: SheetResult) -> str:
@@ -224,19 +227,22 @@ def sheet_svg(sheeting: Sheeting, *, gas: str | None = None) -> str:
 
 
 def _job_blocks(job: SheetJob, gas: str, key: str) -> list[Block]:
-    told = f"{shown(job.file)}: {verdict_words(job.answer.analysis, job.answer.advice)}"
-    head = f"{several(job.count, 'sheet')}, {several(job.parts, 'part')}"
-    if gas:
-        head += f", shown in {spoken(gas)}"
-    gap = Block(Raw(""), 20.0)
-    blocks = [gap, *words_of(told, size=18, weight=700), *words_of(f"{head}."), key_of()]
+    verdict, *lines = verdict_of(job)
+    shown_in = f" Shown in {spoken(gas)}." if gas else ""
+    blocks = [
+        Block(Raw(""), 20.0), *words_of(verdict, size=18, weight=700),
+        *words_of(f"{job_words(job)}.{shown_in}"),
+        *(block for line in lines[:2] for block in words_of(line)), key_of(),
+    ]  # fmt: skip
     for sheet in job.sheets:
         figure = sheet_figure(sheet, f"{key}s{sheet.number}")
-        blocks += _sheet_blocks(figure, sheet.under(gas))
+        blocks += _sheet_blocks(figure, sheet.under(gas), short_names(job))
     return blocks
 
 
-def _sheet_blocks(figure: SheetFigure, one: SheetGas | None) -> list[Block]:
+def _sheet_blocks(
+    figure: SheetFigure, one: SheetGas | None, names: Mapping[str, str]
+) -> list[Block]:
     frame, sheet = figure.frame, figure.sheet
     scale = min(ROOM / frame.across, TALLEST / frame.down)
     wide, tall = frame.across * scale, frame.down * scale
@@ -256,7 +262,7 @@ def _sheet_blocks(figure: SheetFigure, one: SheetGas | None) -> list[Block]:
         ]
         lines = together(figure.again(1.0 / scale), figure.moves(one, 1.0 / scale))
         blocks.append(panel(frame, scale, lines, together(*turns), "Order of cuts"))
-    blocks += words_of("; ".join(parts_on(sheet)))
+    blocks += words_of("; ".join(parts_on(sheet, names)))
     levels = {f.mark: f.level for f in findings}
     for f in findings:
         line = Line((f.mark,), f.level, shown(f.message, 400), shown(f.remedy, 400))

@@ -71,6 +71,8 @@ def check_nothing_from_elsewhere(page: str) -> None:
         for name, value in node.attributes.items():
             assert not name.startswith("on"), f"{name} on <{node.name}>"
             assert name != "style"
+            if (value or "").startswith("default-src"):
+                continue  # the policy, looked at below: a digest may hold two slashes
             assert not re.search(r"(?i)(https?|data|javascript|file|ftp):|//", value or ""), value
             if name in ("href", "xlink:href"):
                 assert (value or "").startswith("#")
