@@ -17,6 +17,8 @@ SIZE = 7.0
 SHOWN = 0.005
 """A term below this share of the longest bar is not in the legend. [-]"""
 
+BAR = 0.68  # thickness of a bar, of the distance between two [-]
+
 BELOW = -13.0
 """The legend hangs so far below the axis, under its numbers. [pt]"""
 
@@ -73,9 +75,13 @@ def burr_bars(
 
 
 def _box(axes: Axes, k: int, left: float, width: float, colour: str, hatch: str) -> None:
-    axes.barh(
-        -k, width, left=left, height=0.68, color=colour, hatch=hatch, edgecolor=OUTLINE,
-        linewidth=0.6,
+    from matplotlib.patches import Rectangle
+
+    axes.add_patch(
+        Rectangle(
+            (left, -k - BAR / 2.0), width, BAR, facecolor=colour, hatch=hatch, edgecolor=OUTLINE,
+            linewidth=0.6,
+        )
     )  # fmt: skip
 
 

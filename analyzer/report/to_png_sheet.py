@@ -14,6 +14,7 @@ from analyzer.reasons import spoken
 from analyzer.report.escape import shown
 from analyzer.report.marks import bars_of, marks_of
 from analyzer.report.palette import LEVEL_SHAPES, METAL, OUTLINE, SHEET, TRAVERSE
+from analyzer.report.sheet_words import short_names
 from analyzer.report.to_png_bars import burr_bars, time_bars
 from analyzer.report.to_png_lines import draw_outlines, polylines
 from analyzer.report.to_png_marks import FEWER_NUMBERED, Frame, draw_scale, put_marks
@@ -210,7 +211,7 @@ class SheetPage:
     def _parts(self, figure: Figure, top: float) -> None:
         """List what lies on the sheet, letter by letter."""
         write(figure, EDGE, top, "On the sheet", 8.0, fontweight="bold")
-        rows = parts_on(self.sheet)
+        rows = parts_on(self.sheet, short_names(self.job))
         most = 9 if len(rows) <= 9 else 8
         if len(rows) > most:
             rows = [*rows[:most], f"and {len(rows) - most} parts more"]
