@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from analyzer.analysis import Analysis
 from analyzer.comparison import Answer
 from analyzer.reasons import span
+from analyzer.report.escape import shown
 from analyzer.report.marks import GasPicture, drawing_marks, pictures_of
 from analyzer.report.to_html_element import Raw, el, together
 from analyzer.report.to_html_picture import Layer, order_numbers, picture, rules_of
@@ -53,7 +54,7 @@ class Pictures:
 
 def pictures_on(
     answer: Answer, prefix: str = "", elsewhere: Mapping[str, frozenset[int]] | None = None,
-    *, beside: int | None = None,
+    *, beside: int | None = None, names: Mapping[str, str] | None = None,
 ) -> Pictures:  # fmt: skip
     """Return the pictures of all parts, and of the whole drawing where something is beside them.
 
@@ -67,6 +68,8 @@ def pictures_on(
         Marks that stand on pictures of sheets, by gas.
     beside : int, optional
         How many pictures stand beside each; the more, the smaller they are.
+    names : mapping of str to str, optional
+        What parts are called instead of by their id.
     """
     analysis = answer.analysis
     gases = {one.gas: one for one in pictures_of(answer)}
@@ -77,7 +80,7 @@ def pictures_on(
         for gas, marks in by_gas.items()
     }
     figures, left = figures_of(analysis, list(by_gas.values()))
-    figures = [replace(figure, key=f"{prefix}{figure.key}") for figure in figures]
+    figures = [_called(figure, prefix, names or {}) for figure in figures]
     spots = {gas: spots_on(marks, figures) for gas, marks in by_gas.items()}
     near = len(figures) - 1 if beside is None else beside
     drawn = []
@@ -97,6 +100,13 @@ def pictures_on(
               class_="small soft") if left else None  # fmt: skip
     rules = "\n".join(rules_of(figure, near) for figure in figures)
     return Pictures(tuple(figures), tuple(drawn), rules, marked, note)
+
+
+def _called(figure: Figure, prefix: str, names: Mapping[str, str]) -> Figure:
+    """Return a picture with its key and name as this page has them."""
+    name = names.get(figure.id)
+    title = figure.title.replace(shown(figure.id), name, 1) if name else figure.title
+    return replace(figure, key=f"{prefix}{figure.key}", title=title)
 
 
 def _layer(figure: Figure, gas: GasPicture | None, spots: list[Spot]) -> Layer:

@@ -95,7 +95,7 @@ def _told(job: SheetJob, prefix: str) -> Told:
 
 def _job(job: SheetJob, told: Told, *, why: bool, heading: int) -> tuple[Raw, str]:
     """Return one material and thickness, and its style rules."""
-    prefix, words = told.prefix, told.words
+    prefix, words, names = told.prefix, told.words, short_names(job)
     figures = [
         sheet_figure(sheet, f"{prefix}sheet{sheet.number}") for sheet in job.sheets[:MOST_SHEETS]
     ]
@@ -109,8 +109,7 @@ def _job(job: SheetJob, told: Told, *, why: bool, heading: int) -> tuple[Raw, st
         )
         for result in job.answer.analysis.gases
     }
-    parts = pictures_on(job.answer, prefix, elsewhere, beside=2)
-    names = short_names(job)
+    parts = pictures_on(job.answer, prefix, elsewhere, beside=2, names=names)
     body = [
         el("h2", f"{heading}. {words.job}", id=f"{prefix}job") if heading
         else el("p", words.job, class_="soft small"),
