@@ -7,6 +7,7 @@ open ones, long ones over short ones, earlier ones over later ones.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +23,7 @@ from analyzer.geometry.near import (
 from analyzer.tolerances import Tolerances
 
 _SLANT = 0.01  # two edges may part by this share of their common length [-]
+_AT_ONCE = 500_000  # pairs of edges compared together
 _SPOTS = (0.0, 0.25, 0.5, 0.75, 1.0)
 
 
@@ -112,7 +114,10 @@ def _same_ends(edges: Edges, tolerances: Tolerances) -> Bools:
 
 
 def _candidates(edges: Edges, near: float, weld: float) -> Ints:
-    """Return pairs of edges (worse, better) where an end of one lies on the other."""
+    """Return pairs of edges where an end of one lies on the other, each as one number.
+
+    The better edge times their count, and the worse.
+    """
     count = len(edges)
     node, place = edges.nodes(weld)
     point, edge = points_near_segments(
@@ -123,12 +128,29 @@ def _candidates(edges: Edges, near: float, weld: float) -> Ints:
     at_node = np.argsort(node, kind="stable")
     first = np.searchsorted(node[at_node], np.arange(len(place) + 1))
     size = (first[1:] - first[:-1])[point]
-    other = np.repeat(edge, size)
-    run = np.arange(size.sum()) - np.repeat(np.cumsum(size) - size, size)
-    mine = at_node[np.repeat(first[point], size) + run] % count
-    low, high = np.minimum(mine, other), np.maximum(mine, other)
-    key = distinct((low * count + high)[low != high])
-    return np.column_stack((key % count, key // count))
+    keys = []
+    for some in _blocks(size):
+        other = np.repeat(edge[some], size[some])
+        run = np.arange(len(other)) - np.repeat(np.cumsum(size[some]) - size[some], size[some])
+        mine = at_node[np.repeat(first[point[some]], size[some]) + run] % count
+        low, high = np.minimum(mine, other), np.maximum(mine, other)
+        keys.append(distinct((low * count + high)[low != high]))
+    if not keys:
+        return np.zeros(0, dtype=np.int64)
+    key = np.concatenate(keys)
+    keys.clear()
+    return distinct(key)
+
+
+def _blocks(size: Ints) -> Iterator[slice]:
+    """Yield runs of rows whose sizes add up to little, so that memory stays bounded."""
+    done = np.cumsum(size)
+    start = 0
+    while start < len(size):
+        before = int(done[start - 1]) if start else 0
+        stop = max(int(np.searchsorted(done, before + _AT_ONCE, side="right")), start + 1)
+        yield slice(start, stop)
+        start = stop
 
 
 def _spans(edges: Edges, worse: Ints, better: Ints) -> tuple[Ints, Floats, Floats]:
@@ -170,15 +192,31 @@ def _angle(vectors: Floats) -> Floats:
 def _without_overlaps(edges: Edges, tolerances: Tolerances) -> tuple[Edges, Edges]:
     """Return what is left of the edges, and the stretches that lay on a better edge."""
     near, hair = tolerances.flatten / 2.0, 10.0 * tolerances.weld
-    pairs = _candidates(edges, near, tolerances.weld)
+    key = _candidates(edges, near, tolerances.weld)
     nothing = Edges.join([])
-    if not len(pairs):
+    if not len(key):
         return edges, nothing
-    pair, low, high = _spans(edges, pairs[:, 0], pairs[:, 1])
-    worse, better = pairs[pair].T
+    found = []
+    for begin in range(0, len(key), _AT_ONCE):
+        some = key[begin : begin + _AT_ONCE]
+        found.append(_lying_on(edges, some // len(edges), some % len(edges), near, hair))
+    row, low, high = (np.concatenate(column) for column in zip(*found, strict=True))
+    if not len(row):
+        return edges, nothing
+    row, low, high = _united(row, low, high)
+    return _cut_out(edges, row, low, high, hair, tolerances.flatten)
+
+
+def _lying_on(
+    edges: Edges, better: Ints, worse: Ints, near: float, hair: float
+) -> tuple[Ints, Floats, Floats]:
+    """Return the stretches of the worse edge of each pair that lie on the better: row, from, to."""
+    pair, low, high = _spans(edges, worse, better)
+    worse, better = worse[pair], better[pair]
     common = (high - low) * edges.lengths[worse]
     enough = common > hair
-    worse, better, low, high, common = (v[enough] for v in (worse, better, low, high, common))
+    worse, better = worse[enough], better[enough]
+    low, high, common = low[enough], high[enough], common[enough]
     allowed = np.clip(_SLANT * common, 1e-5, near)
     on = np.ones(len(worse), dtype=bool)
     for spot in _SPOTS:
@@ -187,10 +225,7 @@ def _without_overlaps(edges: Edges, tolerances: Tolerances) -> tuple[Edges, Edge
             place, edges.starts[better], edges.ends[better], edges.bulges[better]
         )
         on &= way <= allowed
-    if not on.any():
-        return edges, nothing
-    row, low, high = _united(worse[on], low[on], high[on])
-    return _cut_out(edges, row, low, high, hair, tolerances.flatten)
+    return worse[on], low[on], high[on]
 
 
 def _united(row: Ints, low: Floats, high: Floats) -> tuple[Ints, Floats, Floats]:

@@ -22,7 +22,7 @@ _COLUMN = 0x9E3779B1  # cell (i, j) has the key i * _COLUMN + j: neighbours diff
 _MOST_PAIRS = 20_000_000
 _FIRST_BLOCK, _LAST_BLOCK = 2_000, 20_000  # points asked of the tree at once
 _PAIRS_AT_ONCE = 1_000_000
-_MOST_BOXES = 2_000_000  # pieces that segments are boxed in, besides one each
+_MOST_BOXES = 600_000  # pieces that segments are boxed in, besides one each
 
 
 def _cells(points: Floats, size: float) -> tuple[Ints, Ints]:
@@ -246,7 +246,8 @@ def _maybe_near(
         return
     piece_boxes, owner = _small_boxes(points, starts[rest], ends[rest], bulges[rest], boxes[rest])
     grown = piece_boxes + distance * np.array([-1.0, -1.0, 1.0, 1.0])
-    tree = shapely.STRtree(shapely.box(*grown.T))
+    # the diagonal of a box has the same extent and takes less memory
+    tree = shapely.STRtree(shapely.linestrings(grown.reshape(-1, 2, 2)))
     first, block = 0, _FIRST_BLOCK
     while first < len(points):
         point, piece = tree.query(shapely.points(points[first : first + block]))
