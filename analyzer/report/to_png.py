@@ -20,9 +20,10 @@ from analyzer.reasons import spoken
 from analyzer.report.escape import shown
 from analyzer.report.marks import GasPicture, PartPicture, bars_of, pictures_of
 from analyzer.report.to_png_bars import burr_bars, time_bars
-from analyzer.report.to_png_page import DPI, TALL, WIDE, Page, Words
+from analyzer.report.to_png_page import Page
 from analyzer.report.to_png_scene import Scene, scene_of, title_of
 from analyzer.report.to_png_sheet import SheetPage
+from analyzer.report.to_png_words import DPI, TALL, WIDE, Words
 from analyzer.report.view import Line, View, lines_of, view_of
 from analyzer.report.wording import several
 from analyzer.sheeting import Sheeting

@@ -18,17 +18,14 @@ from analyzer.report.sheet_words import short_names
 from analyzer.report.to_png_bars import burr_bars, time_bars
 from analyzer.report.to_png_lines import draw_outlines, polylines
 from analyzer.report.to_png_marks import FEWER_NUMBERED, Frame, draw_scale, put_marks
-from analyzer.report.to_png_page import (
+from analyzer.report.to_png_page import blank, draw_bars, filled, new_axes
+from analyzer.report.to_png_words import (
     DPI,
     EDGE,
     WIDE,
     Words,
-    blank,
-    draw_bars,
     draw_header,
     draw_list,
-    filled,
-    new_axes,
     wrapped,
     write,
 )  # fmt: skip

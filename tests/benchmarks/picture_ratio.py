@@ -23,7 +23,7 @@ from analyzer.comparison import Answer, check
 from analyzer.job import Job
 from analyzer.report.to_png import answer_picture
 from analyzer.report.to_png_lines import polylines
-from analyzer.report.to_png_page import DPI, TALL, WIDE
+from analyzer.report.to_png_words import DPI, TALL, WIDE
 
 PITCH = 12.0  # of the holes [mm]
 GOAL = 2.0  # times the bare lines

@@ -20,8 +20,8 @@ from analyzer.report.marks import pictures_of
 from analyzer.report.palette import BURR_COLOURS, CUT_OUT, TERM_COLOURS
 from analyzer.report.to_png import FORMS, answer_figures, answer_picture
 from analyzer.report.to_png_marks import FEWER_NUMBERED
-from analyzer.report.to_png_page import DPI
 from analyzer.report.to_png_scene import scene_of
+from analyzer.report.to_png_words import DPI
 
 A4 = (1753, 1240)  # 297 x 210 mm at 150 dots an inch (ISO 216)
 JOBS = {

@@ -13,7 +13,7 @@ from analyzer.errors import InputError
 from analyzer.orders import Given
 from analyzer.packing.stock import Stock
 from analyzer.report.to_png import sheet_pages, sheet_picture
-from analyzer.report.to_png_page import TALL, WIDE
+from analyzer.report.to_png_words import TALL, WIDE
 from analyzer.sheet_order import SheetOptions
 from analyzer.sheet_planning import plan_sheets
 from analyzer.sheeting import Sheeting
