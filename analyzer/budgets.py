@@ -30,7 +30,7 @@ class Budgets:
         default=1e5, metadata={"what": "size of the drawing, largest x or y from its middle, mm"}
     )
     open_lines: int = field(
-        default=400_000,
+        default=100_000,
         metadata={"what": "cut lines that do not close; engraving belongs on a mark layer"},
     )
     pairs: int = field(
