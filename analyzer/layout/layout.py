@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -89,6 +90,27 @@ class Layout:
 
     def outlines(self) -> Contours:
         """Return the first contour of every copy where it lies, in the order of placements."""
-        return Contours.join(
-            [p.contours(self.parts[p.part].contours.take([0])) for p in self.placements]
-        )
+        return self._outlines
+
+    @cached_property
+    def _outlines(self) -> Contours:
+        """All copies at once: the outline of every part and hand, taken, turned and moved."""
+        if not self.placements:
+            return Contours.empty()
+        plain = [part.contours.take([0]) for part in self.parts]
+        flip = np.diag([-1.0, 1.0])
+        mirrored = [c.moved(flip).reversed() if c.closed.all() else c.moved(flip) for c in plain]
+        part = np.array([p.part for p in self.placements])
+        hand = np.array([p.mirrored for p in self.placements])
+        taken = Contours.join(plain + mirrored).take(part + len(plain) * hand)
+        angle = np.radians([p.turn_deg for p in self.placements])
+        at = np.array([(p.x, p.y) for p in self.placements])
+        cos, sin = np.cos(angle)[taken.owner], np.sin(angle)[taken.owner]
+
+        def placed(points: Floats) -> Floats:
+            x, y = points[:, 0], points[:, 1]
+            turned = np.column_stack((cos * x - sin * y, sin * x + cos * y))
+            moved: Floats = turned + at[taken.owner]
+            return moved
+
+        return replace(taken, starts=placed(taken.starts), ends=placed(taken.ends))

@@ -132,16 +132,18 @@ def spaces_between(
 
 def windows_of(layout: Layout, outlines: Contours) -> tuple[Contours, Ints]:
     """Return cut-outs that other copies lie in, where they lie, and the copy each belongs to."""
-    host, guest = box_pairs(outlines.box, outlines.box[:, [0, 1, 0, 1]], 0.0)
-    host = np.unique(host[host != guest])
+    box = outlines.box
+    host, guest = box_pairs(box, box[:, [0, 1, 0, 1]], 0.0)
+    held = (box[host, :2] <= box[guest, :2]) & (box[host, 2:] >= box[guest, 2:])
+    within = (host != guest) & held.all(axis=1)
     found: list[Contours] = []
     owner: list[int] = []
-    for copy in host.tolist():
+    for copy in np.unique(host[within]).tolist():
         placement = layout.placements[copy]
         inner = layout.parts[placement.part].contours
         rows = np.flatnonzero(inner.closed & (inner.area < 0.0))
         placed = placement.contours(inner.take(rows))
-        _, hole = box_pairs(outlines.box[:, [0, 1, 0, 1]], placed.box, 0.0)
+        _, hole = box_pairs(box[guest[within & (host == copy)]][:, [0, 1, 0, 1]], placed.box, 0.0)
         hole = np.unique(hole)
         found.append(placed.take(hole))
         owner += [copy] * len(hole)

@@ -120,13 +120,14 @@ def plan_sheet(
     made = tuple(plans_of(part, setting, machine, thickness, plate) for part in layout.parts)
     rim = sheet_edge(layout) if edge is None else edge
     plans, crowded = clear_plans(layout, made, setting, rim)
-    copies = _order(layout, plans, kicks)
+    guests = _guests_first(layout)
+    copies = _order(layout, plans, kicks, guests)
     if common is None or not len(common):
         visits = [Visit(copy, plans[copy].order) for copy in copies.tolist()]
         cuts = None
     else:
         groups = joined_groups(len(plans), common)
-        copies, visits = grouped_visits(copies, groups, plans, _guests_first(layout))
+        copies, visits = grouped_visits(copies, groups, plans, guests)
         cuts = common_cuts(layout, made, plans, common, copies)
         crowded = np.array([k for k in crowded.tolist() if k not in cuts.rests], dtype=np.int64)
     strung = string_together(layout, plans, visits, machine, cuts)
@@ -153,7 +154,9 @@ def _skeleton_plan(
     return plan_alone(part, setting, machine, thickness, plate)
 
 
-def _order(layout: Layout, plans: tuple[Plan, ...], kicks: int | None) -> Ints:
+def _order(
+    layout: Layout, plans: tuple[Plan, ...], kicks: int | None, guests: list[tuple[int, int]]
+) -> Ints:
     """Placements in cutting order."""
     if not plans:
         return np.zeros(0, dtype=np.int64)
@@ -164,7 +167,7 @@ def _order(layout: Layout, plans: tuple[Plan, ...], kicks: int | None) -> Ints:
     cells = np.rint((places - places.min(axis=0)) / GRID).astype(np.int64)
     rows = np.lexsort(cells.T[::-1])
     tour = rows[short_tour(cells[rows], kicks=kicks)]
-    return kept(tour, _guests_first(layout))
+    return kept(tour, guests)
 
 
 def _guests_first(layout: Layout) -> list[tuple[int, int]]:
