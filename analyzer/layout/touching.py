@@ -164,7 +164,8 @@ def _on_lines(c: Contours, i: Ints, j: Ints, band: tuple[float, float], least: f
     off_a, off_b = np.einsum("ij,ij->i", a, right), np.einsum("ij,ij->i", b, right)
     low, high = np.maximum(at_b, 0.0), np.minimum(at_a, size)
     span = at_b - at_a
-    with np.errstate(divide="ignore", invalid="ignore"):  # how far off where the overlap ends
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        # how far off where the overlap ends
         lean = np.where(span != 0.0, (off_b - off_a) / span, np.inf)
         off = np.stack([off_a + lean * (at - at_a) for at in (low, high)])
     fits = (high - low >= least) & (off.min(axis=0) >= band[0]) & (off.max(axis=0) <= band[1])
