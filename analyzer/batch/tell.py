@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
@@ -15,7 +13,9 @@ from analyzer.batch.row import DONE, Row
 from analyzer.batch.run import Batch
 from analyzer.batch.store import Store
 from analyzer.reasons import by_hand, spoken
-from analyzer.report.escape import shown, spreadsheet_safe
+from analyzer.report.escape import shown
+from analyzer.report.manner import PLAIN, Manner
+from analyzer.report.to_csv import table_csv
 from analyzer.report.wording import several
 
 _COLUMNS = tuple(Row.__dataclass_fields__)
@@ -77,21 +77,10 @@ def overview_lines(view: Overview) -> Iterator[str]:
 # --- files -------------------------------------------------------------------------------
 
 
-def summary_csv(rows: Sequence[Row]) -> str:
+def summary_csv(rows: Sequence[Row], manner: Manner = PLAIN) -> bytes:
     """Return one row for every drawing, its name in the first column only."""
-    stream = io.StringIO()
-    writer = csv.writer(stream, lineterminator="\n")
-    writer.writerow(_COLUMNS)
-    for row in rows:
-        cells = asdict(row)
-        writer.writerow([_cell(cells[name]) for name in _COLUMNS])
-    return stream.getvalue()
-
-
-def _cell(value: object) -> object:
-    if value is None:
-        return ""
-    return spreadsheet_safe(value) if isinstance(value, str) else value
+    cells = (asdict(row) for row in rows)
+    return table_csv(_COLUMNS, ([one[name] for name in _COLUMNS] for one in cells), manner)
 
 
 def json_lines(batch: Batch, store: Store) -> Iterator[str]:

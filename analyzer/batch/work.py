@@ -14,7 +14,8 @@ from analyzer.errors import BurrcastError, DrawingError
 from analyzer.report import strict
 from analyzer.report.escape import whole
 from analyzer.report.files import write_whole
-from analyzer.report.formats import written
+from analyzer.report.formats import FROM_SOURCE, written
+from analyzer.report.manner import PLAIN, Manner
 from analyzer.report.to_json import check_object
 from analyzer.shop import load_shop
 
@@ -30,12 +31,12 @@ class Pages:
     ----------
     formats : tuple of str
         As `--format` names them.
-    why : bool
-        With formulas and sources.
+    manner : Manner
+        How they are written.
     """
 
     formats: tuple[str, ...] = ()
-    why: bool = False
+    manner: Manner = PLAIN
 
 
 @dataclass(frozen=True)
@@ -86,8 +87,10 @@ def work(task: Task, pages: Pages = Pages(), targets: tuple[str, ...] = ()) -> D
     except Exception as error:  # the net: one drawing must not end a batch
         words = f"{type(error).__name__}: {error} (our own fault; please report it)"
         return Done(task.number, "", Row(whole(task.name), FAILED, whole(words), task.quantity))
+    source = _source(task, pages)
     for form, target in zip(pages.formats, targets, strict=True):
-        write_whole(Path(target), written("check", answer, form, why=pages.why), force=True)
+        made = written("check", answer, form, pages.manner, source=source)
+        write_whole(Path(target), made, force=True)
     told = strict.dumps(check_object(answer))
     row = row_of(answer, task.name, task.quantity)
     return Done(task.number, key, row, told, targets)
@@ -112,8 +115,15 @@ def work_on_bytes(data: bytes, task: Task, pages: Pages = Pages()) -> tuple[Done
         made = [b""] * 0
         if done.answer and pages.formats:
             answer = task.request.answer(path)
-            made = [written("check", answer, form, why=pages.why) for form in pages.formats]
+            made = [
+                written("check", answer, form, pages.manner, source=data) for form in pages.formats
+            ]
     return done, made
+
+
+def _source(task: Task, pages: Pages) -> bytes | None:
+    """Return the drawing's bytes where a page is made from them."""
+    return task.path.read_bytes() if FROM_SOURCE & set(pages.formats) else None
 
 
 def _steady(task: Task) -> tuple[str, Answer]:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from analyzer.batch.row import Row
     from analyzer.batch.run import Batch, Progress
     from analyzer.batch.store import Store
+    from analyzer.report.manner import Manner
 
 
 @click.command("batch")
@@ -54,6 +55,7 @@ def command(
     from analyzer.batch.tasks import tasks_of
     from analyzer.batch.work import Pages
 
+    asked.check_manner(csv_anyway=asked.out is not None)
     if asked.out is None and set(asked.formats) - {"text", "json"}:
         raise InputError("pages need a folder", hint="add --out DIR")
     if asked.out is not None:
@@ -63,7 +65,7 @@ def command(
         raise InputError(
             "no drawing found", where=str(source), hint=f"names must match {pattern}; see --pattern"
         )
-    pages = Pages(tuple(dict.fromkeys(asked.formats)) if asked.out else (), asked.why)
+    pages = Pages(tuple(dict.fromkeys(asked.formats)) if asked.out else (), asked.manner)
     plan = Plan(pages, jobs or os.cpu_count() or 1, time_limit_s, asked.out, asked.force)
     store = Store(asked.out) if asked.out is not None else None
     quiet = asked.out is None and "json" in asked.formats
@@ -71,7 +73,7 @@ def command(
         batch = run_batch(found, plan, store, _teller(quiet=quiet))
         view = overview_of(batch.rows)
         if store is not None and asked.out is not None:
-            _write(batch, view, store, asked.out, source.name)
+            _write(batch, view, store, asked.out, source.name, asked.manner)
     finally:
         if store is not None:
             store.close()
@@ -103,7 +105,9 @@ def _teller(*, quiet: bool) -> Callable[[Row, Progress], None]:
     return tell
 
 
-def _write(batch: Batch, view: Overview, store: Store, folder: Path, title: str) -> None:
+def _write(
+    batch: Batch, view: Overview, store: Store, folder: Path, title: str, manner: Manner
+) -> None:
     from analyzer.batch.places import INDEX, LINES, PLOT, SUMMARY
     from analyzer.batch.tell import index_page, json_lines, summary_csv, words_for
     from analyzer.reasons import spoken
@@ -118,7 +122,7 @@ def _write(batch: Batch, view: Overview, store: Store, folder: Path, title: str)
     plot = PLOT if bars else ""
     if bars:
         write_whole(folder / PLOT, hours_picture(bars), force=True)
-    write_whole(folder / SUMMARY, summary_csv(batch.rows), force=True)
+    write_whole(folder / SUMMARY, summary_csv(batch.rows, manner), force=True)
     write_pieces(folder / LINES, json_lines(batch, store), force=True)
     write_whole(folder / INDEX, index_page(batch, view, title, plot), force=True)
 

@@ -14,10 +14,12 @@ from analyzer.job import NEXT_STEPS, PLATES
 from analyzer.units import parse_length, parse_power
 
 if TYPE_CHECKING:
+    from analyzer.report.manner import Manner
     from analyzer.request import Request
 
 ROLES = ("cut", "mark", "bend", "sheet", "frame", "ignore")
 LEVELS = ("note", "rework", "loss")
+TABLES = ("findings", "features", "parts", "gases")
 
 Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 
@@ -44,6 +46,33 @@ class Asked:
     force: bool
     fail_on: str | None
     why: bool
+    brief: bool = False
+    table: str | None = None
+    decimal: str | None = None
+    separator: str | None = None
+
+    @property
+    def manner(self) -> Manner:
+        """How the output is written."""
+        from analyzer.report.manner import PLAIN, Manner
+
+        return Manner(
+            self.why, self.brief, self.table or PLAIN.table, self.decimal or PLAIN.decimal,
+            self.separator,
+        )  # fmt: skip
+
+    def check_manner(self, *, csv_anyway: bool = False) -> None:
+        """Refuse what would be asked of a format that is not written, rather than ignore it."""
+        formats = self.formats or ("text",)
+        if self.brief and "text" not in formats:
+            raise InputError("--brief is about text", hint="add --format text, or leave it out")
+        if self.brief and self.why:
+            raise InputError("--brief leaves no room for --why", hint="leave one of them out")
+        for name in ("table", "decimal", "separator"):
+            anyway = csv_anyway and name != "table"
+            if getattr(self, name) and "csv" not in formats and not anyway:
+                raise InputError(f"--{name} is about csv", hint="add --format csv")
+        _ = self.manner
 
     def request(self) -> Request:
         """Return what decides an answer, without what is only about output."""
@@ -106,18 +135,15 @@ class _Limit(click.ParamType):  # type: ignore[type-arg,unused-ignore]
 
 
 class _Format(click.ParamType):  # type: ignore[type-arg,unused-ignore]
-    """A format that is there; one that is planned is refused by name."""
+    """One of the formats an answer can be written in."""
 
     name = "FORMAT"
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
-        from analyzer.report.formats import FORMATS, available
+        from analyzer.report.formats import FORMATS
 
-        there = ", ".join(available())
-        if value in FORMATS and value not in available():
-            self.fail(f"{value} is not available yet; use one of {there}", param, ctx)
         if value not in FORMATS:
-            self.fail(f"{value!r} is not known; use one of {there}", param, ctx)
+            self.fail(f"{value!r} is not known; use one of {', '.join(FORMATS)}", param, ctx)
         return str(value)
 
 
@@ -151,14 +177,22 @@ _DRAWING = (
 )  # fmt: skip
 _OUTPUT = (
     click.option("--format", "formats", type=_Format(), multiple=True, metavar="FORMAT",
-                 help="text (default), html, svg, png or pdf for people, json for programs;"
-                 " repeatable with --out."),
+                 help="text (default), html, svg, png or pdf for people, csv for spreadsheets,"
+                 " dxf for the designer (the drawing with marks), json for programs; repeatable"
+                 " with --out."),
     click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
                  help="Write <drawing>.<format> into DIR, whole or not at all."),
     click.option("--force", is_flag=True, help="Replace files that exist."),
     click.option("--fail-on", type=click.Choice(LEVELS), help="Exit 1 on a finding of this level"
                  " or worse in the advised gas (in any gas where none is advised)."),
     click.option("--why", is_flag=True, help="Show formula, inputs and source of every number."),
+    click.option("--brief", is_flag=True, help="Text in one line a drawing."),
+    click.option("--table", type=click.Choice(TABLES), help="What a csv holds; findings where not"
+                 " given."),
+    click.option("--decimal", type=click.Choice(("point", "comma")), help="Decimal sign in a csv;"
+                 " point where not given."),
+    click.option("--separator", type=click.Choice(("comma", "semicolon", "tab")), help="Between"
+                 " the cells of a csv; comma, or semicolon with --decimal comma, where not given."),
 )  # fmt: skip
 
 

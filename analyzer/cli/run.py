@@ -15,6 +15,7 @@ from analyzer.errors import BurrcastError, InputError
 
 if TYPE_CHECKING:
     from analyzer.comparison import Answer
+    from analyzer.report.manner import Manner
 
 drawings_argument = click.argument(
     "drawings", nargs=-1, required=True, metavar="DRAWING...", type=click.Path()
@@ -34,50 +35,71 @@ def run(what: str, drawings: Sequence[str], asked: Asked) -> int:
     from analyzer.report.files import check_targets
 
     paths = [Path(drawing) for drawing in drawings]
-    formats = asked.formats or ("text",)
+    formats = tuple(dict.fromkeys(asked.formats or ("text",)))
+    asked.check_manner()
     if asked.out is None:
-        _check_stdout(formats, several=len(paths) > 1)
-    if asked.out is not None:
-        check_targets(asked.out, paths, formats, force=asked.force)
-    answers, refused = _answers(paths, asked)
-    if asked.out is None:
-        _print(what, answers, refused, formats[0], several=len(paths) > 1, why=asked.why)
+        check_stdout(formats, several=len(paths) > 1, what="drawings")
     else:
-        _write(what, answers, asked.out, formats, asked)
+        check_targets(asked.out, paths, formats, force=asked.force)
+    answers, refused = _answers(what, paths, formats, asked)
+    if asked.out is None:
+        _print(what, answers, refused, formats[0], asked.manner, several=len(paths) > 1)
     if refused:
         return 3
-    return int(any(_fails(answer, asked.fail_on) for _, answer in answers))
+    return int(any(_fails(answer, asked.fail_on) for answer, _ in answers))
 
 
-def _check_stdout(formats: Sequence[str], *, several: bool) -> None:
-    """Refuse what cannot be told on one stream."""
-    from analyzer.report.formats import BINARY
+def check_stdout(formats: Sequence[str], *, several: bool, what: str) -> None:
+    """Refuse what cannot be told on one stream, before any work."""
+    from analyzer.report.formats import BINARY, TOGETHER
 
     if len(set(formats)) > 1:
         raise InputError(
             "only one format can go to the terminal", hint="add --out DIR, or give one --format"
         )
     form = formats[0]
-    if several and form not in ("text", "json"):
-        raise InputError(f"several drawings make several {form} files", hint="add --out DIR")
+    if several and form not in TOGETHER:
+        raise InputError(f"several {what} make several {form} files", hint="add --out DIR")
     if form in BINARY and sys.stdout.isatty():
         raise InputError(f"{form} is not for reading on a terminal", hint="add --out DIR")
 
 
+Answered = tuple["Answer", bytes | None]
+"""An answer, and the drawing's bytes where a format is made from them."""
+
+
 def _answers(
-    paths: Sequence[Path], asked: Asked
-) -> tuple[list[tuple[Path, Answer]], list[Refused]]:
-    """Answer for every drawing; a refused one stops only itself when there are several."""
-    answers, refused = [], []
-    for path in paths:
+    what: str, paths: Sequence[Path], formats: Sequence[str], asked: Asked
+) -> tuple[list[Answered], list[Refused]]:
+    """Answer for every drawing; a refused one stops only itself when there are several.
+
+    Files are written as answers are ready, so that an interruption loses only what is not done.
+    """
+    from analyzer.cli.progress import told
+
+    answers: list[Answered] = []
+    refused: list[Refused] = []
+    for path in told(paths, "drawings"):
         try:
-            answers.append((path, answer_for(path, asked)))
+            answer, source = _answered(path, formats, asked)
+            if asked.out is not None:
+                _write(what, path, answer, source, formats, asked, asked.out)
+            answers.append((answer, source))
         except BurrcastError as error:
             if len(paths) == 1 or error.exit_code != 2:
                 raise
             refused.append(Refused(path.name, str(error)))
             _say(str(error))
     return answers, refused
+
+
+def _answered(path: Path, formats: Sequence[str], asked: Asked) -> Answered:
+    from analyzer.report.formats import FROM_SOURCE
+
+    if not FROM_SOURCE & set(formats):
+        return answer_for(path, asked), None
+    answer = answer_for(path, asked)  # first: it refuses what is no drawing, or too large
+    return answer, path.read_bytes()
 
 
 def answer_for(path: Path, asked: Asked) -> Answer:
@@ -90,27 +112,23 @@ def answer_for(path: Path, asked: Asked) -> Answer:
 
 def _print(
     what: str,
-    answers: Sequence[tuple[Path, Answer]],
+    answers: Sequence[Answered],
     refused: Sequence[Refused],
     form: str,
+    manner: Manner,
     *,
     several: bool,
-    why: bool,
 ) -> None:
-    if several and form == "json":
-        from analyzer.report import strict, to_json
+    from analyzer.report.formats import together, written
 
-        make = to_json.check_object if what == "check" else to_json.compare_object
-        whole = to_json.set_object(
-            [make(answer, why=why) for _, answer in answers],
-            [(row.file, row.reason) for row in refused],
-        )
-        put(strict.dumps(whole))
+    if not several:
+        answer, source = answers[0]
+        put(written(what, answer, form, manner, source=source))
         return
-    from analyzer.report.formats import written
-
-    rule = ("\n" + "=" * 100 + "\n\n").encode()
-    put(rule.join(written(what, answer, form, why=why) for _, answer in answers))
+    rows = [(row.file, row.reason) for row in refused]
+    made = together(what, [answer for answer, _ in answers], form, manner, rows)
+    if made is not None:
+        put(made)
 
 
 def put(text: str | bytes) -> None:
@@ -123,20 +141,22 @@ def put(text: str | bytes) -> None:
 
 def _write(
     what: str,
-    answers: Sequence[tuple[Path, Answer]],
-    folder: Path,
+    path: Path,
+    answer: Answer,
+    source: bytes | None,
     formats: Sequence[str],
     asked: Asked,
+    folder: Path,
 ) -> None:
+    """Write one answer in every format; all are made before the first is written."""
     from analyzer.report.files import target_of, write_whole
     from analyzer.report.formats import written
 
-    for path, answer in answers:
-        for form in dict.fromkeys(formats):
-            target = target_of(folder, path, form)
-            page = written(what, answer, form, why=asked.why)
-            write_whole(target, page, force=asked.force)
-            _say(f"wrote {target}")
+    made = [written(what, answer, form, asked.manner, source=source) for form in formats]
+    for form, content in zip(formats, made, strict=True):
+        target = target_of(folder, path, form)
+        write_whole(target, content, force=asked.force)
+        _say(f"wrote {target}")
 
 
 def _say(words: str) -> None:

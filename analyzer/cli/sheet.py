@@ -14,6 +14,7 @@ from analyzer.errors import BurrcastError, InputError
 
 if TYPE_CHECKING:
     from analyzer.packing.stock import Stock
+    from analyzer.report.manner import Manner
     from analyzer.sheet_order import SheetOptions
     from analyzer.sheeting import Sheeting
 
@@ -92,7 +93,7 @@ def run(paths: Sequence[Path], asked: Asked, options: SheetOptions) -> int:
     _check_formats(paths, formats, asked)
     found, refused = _planned(paths, asked, options)
     if asked.out is None:
-        _print(found, refused, formats[0], several=len(paths) > 1, why=asked.why)
+        _print(found, refused, formats[0], asked.manner, several=len(paths) > 1)
     else:
         _write(found, formats, asked)
     short = any(job.unplaced for sheeting in found for job in sheeting.jobs)
@@ -129,6 +130,10 @@ def _check_formats(paths: Sequence[Path], formats: Sequence[str], asked: Asked) 
     from analyzer.report.files import check_targets
     from analyzer.report.formats import for_sheets
 
+    if asked.brief or asked.table:
+        name = "brief" if asked.brief else "table"
+        raise InputError(f"--{name} is for drawings, not for sheets", hint="leave it out")
+    asked.check_manner()
     if asked.out is None:
         _check_stdout(formats, several=len(paths) > 1)
     unknown = [form for form in formats if form not in for_sheets()]
@@ -183,8 +188,8 @@ def sheeting_for(path: Path, asked: Asked, options: SheetOptions) -> Sheeting:
 
 
 def _print(
-    found: Sequence[Sheeting], refused: Sequence[tuple[str, str]], form: str, *, several: bool,
-    why: bool,
+    found: Sequence[Sheeting], refused: Sequence[tuple[str, str]], form: str, manner: Manner, *,
+    several: bool,
 ) -> None:  # fmt: skip
     from analyzer.cli.run import put
 
@@ -192,12 +197,12 @@ def _print(
         from analyzer.report.strict import dumps
         from analyzer.report.to_sheet_json import sheetings_object
 
-        put(dumps(sheetings_object(found, refused, why=why)))
+        put(dumps(sheetings_object(found, refused, why=manner.why)))
         return
     from analyzer.report.formats import sheeting_written
 
-    rule = ("\n" + "=" * 100 + "\n\n").encode()
-    put(rule.join(sheeting_written(sheeting, form, why=why) for sheeting in found))
+    rule = ("\n" + "=" * 80 + "\n\n").encode()
+    put(rule.join(sheeting_written(sheeting, form, manner) for sheeting in found))
 
 
 def _write(found: Sequence[Sheeting], formats: Sequence[str], asked: Asked) -> None:
@@ -208,7 +213,7 @@ def _write(found: Sequence[Sheeting], formats: Sequence[str], asked: Asked) -> N
     for sheeting in found:
         for form in formats:
             target = target_of(asked.out, sheeting.path, form)
-            made = sheeting_written(sheeting, form, why=asked.why)
+            made = sheeting_written(sheeting, form, asked.manner)
             write_whole(target, made, force=asked.force)
             _say(f"wrote {target}")
 

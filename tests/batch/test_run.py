@@ -66,7 +66,7 @@ def test_what_one_run_leaves(once: tuple[Path, str]) -> None:
     assert set(contents(out)) == {
         *FILES, "gusset.json", "base_plate.json", "name_plate.json", "customer/a =plate.json",
     }  # fmt: skip
-    rows = list(csv.DictReader((out / "summary.csv").open(newline="", encoding="utf-8")))
+    rows = list(csv.DictReader((out / "summary.csv").open(newline="", encoding="utf-8-sig")))
     names = [row["drawing"] for row in rows]
     assert names == [
         "base_plate.dxf", "broken.dxf", "gusset.dxf", "name_plate.dxf", "customer/a =plate.dxf",
@@ -103,7 +103,7 @@ def test_a_second_run_does_nothing_twice(
     batch = run_batch(found, plan, store, lambda row, far: worked.append(f"{far.done}"))
     assert worked[-1] == "0"  # all rows, the refused one too, came from the store
     assert {path: path.stat().st_mtime_ns for path in out.rglob("*.json")} == before
-    assert summary_csv(batch.rows) == (out / "summary.csv").read_text()
+    assert summary_csv(batch.rows) == (out / "summary.csv").read_bytes()
     store.close()
 
 
@@ -226,5 +226,5 @@ def test_the_overview_adds_up() -> None:
 def test_names_are_data() -> None:
     row = Row("=cmd|' /C calc'!A0\x1b[31m.dxf", "refused", "=2+2")
     assert "\x1b" not in line_of(row)
-    (_, cells) = csv.reader(summary_csv([row]).splitlines())
+    (_, cells) = csv.reader(summary_csv([row]).decode("utf-8-sig").splitlines())
     assert not any(cell.startswith(("=", "+", "-", "@")) for cell in cells)

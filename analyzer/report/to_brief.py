@@ -1,0 +1,45 @@
+"""The answer in one line: drawing, gas, minutes, hand work, what is found."""
+
+from __future__ import annotations
+
+from analyzer.comparison import Answer
+from analyzer.reasons import by_hand, span
+from analyzer.report.escape import shown
+from analyzer.rules.rule import LEVELS
+
+WIDTH = 80
+PLURALS = {"loss": "losses", "rework": "reworks", "note": "notes"}
+
+
+def brief_line(answer: Answer) -> str:
+    """Return one line of at most 80 columns; a long name of a drawing loses its middle."""
+    words = _words(answer)
+    return f"{_shortened(shown(answer.analysis.drawing.file), WIDTH - len(words) - 2)}: {words}\n"
+
+
+def _words(answer: Answer) -> str:
+    analysis, advice = answer.analysis, answer.advice
+    best = analysis.under(advice.gas) if advice.gas else None
+    findings = best.findings if best else analysis.on_drawing
+    told = []
+    if best:
+        copies = analysis.totals.parts
+        off = f" for {copies:,}" if copies > 1 else ""
+        told = [f"{best.gas.upper()} {span(best.timing.total)}{off}"]
+        if best.rework_min > 0.0:
+            told.append(f"hand work {by_hand(60.0 * best.rework_min)}")
+    counts = {level: sum(f.count for f in findings if f.level == level) for level in LEVELS}
+    said = [
+        f"{counts[level]:,} {level if counts[level] == 1 else PLURALS[level]}"
+        for level in reversed(LEVELS)
+        if counts[level]
+    ]
+    return f"{', '.join(told) or 'no gas advised'}; {', '.join(said) or 'nothing found'}"
+
+
+def _shortened(name: str, room: int) -> str:
+    room = max(room, 12)
+    if len(name) <= room:
+        return name
+    left = (room - 3) // 2
+    return name[:left] + "..." + name[len(name) - (room - 3 - left) :]
