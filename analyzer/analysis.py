@@ -314,10 +314,11 @@ def consumption(
     """Return gas [Nm3] and electricity [kWh] of work that takes `timing` with so many starts.
 
     Gas blows, and the laser draws its full power, while cutting, in lead-ins and piercing;
-    gas purges before every start as well.
+    gas purges before every start as well.  It blows all through the pass that burns a film off,
+    at no more than the pressure of the cut: an upper bound.
     """
     on = beam_on(timing)
-    use = gas_use(setting, on, starts, purge_s=machine.purge_s)
+    use = gas_use(setting, on + timing.film, starts, purge_s=machine.purge_s)
     return use, electric_draw(power_kw, machine).energy_kwh(on, timing.total - on)
 
 

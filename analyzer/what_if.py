@@ -181,23 +181,24 @@ def _added(total: CommonLine, sheet: SheetResult, one: CommonLine) -> CommonLine
 def _on_sheet(sheet: SheetResult, bench: Bench, gas: int, gap: float) -> CommonLine:
     nothing = CommonLine(True, "")
     facing = facing_lines(sheet.layout.outlines(), gap + PUSHED, LEAST_EDGE)
-    if not len(facing):
-        return nothing
+    already = np.hypot(*facing.across.T) == 0.0  # drawn as common lines: cut once anyway
     unstable = sheet.drops.unstable
-    risky = np.unique(facing.copies[unstable[facing.copies] > RISKY])
-    safe = (unstable[facing.copies] <= RISKY).all(axis=1)
-    chosen = _taken(facing, np.flatnonzero(safe))
-    if not len(chosen):
+    wobbly = unstable[facing.copies] > RISKY
+    risky = np.unique(facing.copies[wobbly & ~already[:, None]])
+    more = ~wobbly.any(axis=1) & ~already
+    new = _taken(facing, np.flatnonzero(more))
+    if not len(new):
         return replace(nothing, risky=len(risky))
-    setting, machine = bench.settings[gas], bench.shop.machine
+    setting, machine, drawn = bench.settings[gas], bench.shop.machine, sheet.drawn
     plan = plan_sheet(
         sheet.layout, setting, machine, bench.job.thickness_mm, plate=bench.job.plate,
-        common=chosen,
+        common=SharedLines.joined([drawn.shared, new] if drawn else [new]),
+        skeleton=drawn.skeleton if drawn else None, edge=sheet.outline,
     )  # fmt: skip
     before = sheet.gases[gas].plan
     saved = before.timing.total - plan.timing.total
     return CommonLine(
-        True, "", len(chosen), chosen.total_mm, saved / 60.0,
+        True, "", len(new), new.total_mm, saved / 60.0,
         before.pierces_count - plan.pierces_count, len(risky),
     )  # fmt: skip
 

@@ -2,6 +2,7 @@
 
 import json
 import math
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ from analyzer.orders import Given
 from analyzer.packing.stock import Stock
 from analyzer.packing.stock_section import parse_size
 from analyzer.process.flow import GasUse
+from analyzer.process.machine import Machine
 from analyzer.process.rates import Rates
 from analyzer.process.supply import NO_SUPPLIES
 from analyzer.report import strict
@@ -351,6 +353,51 @@ def test_a_drawn_sheet_is_timed_as_it_lies_and_a_common_line_is_cut_once(tmp_pat
         assert sum(s.cut_mm for s in one.shares) == pytest.approx(1000.0)
         assert sum(s.time_s for s in one.shares) == pytest.approx(one.timing.total)
     assert {p["name"] for p in checked(job)["sheets"][0]["parts"]} == {"laid.dxf"}
+
+
+def test_what_common_lines_would_save_leaves_out_those_there_are(tmp_path: Path) -> None:
+    """Two plates share a side, two more lie 4 mm apart, and a cut runs through the skeleton.
+
+    One line more can be cut once: a side of 250 less at 10 kW nitrogen, 4.64 m/min, and one
+    pierce with its lead-in; the cut through the skeleton is paid for either way.
+    """
+    document = ezdxf.new("R2010", units=4)
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (2000, 0), (2000, 1000), (0, 1000)], close=True,
+                         dxfattribs={"layer": "SHEET"})  # fmt: skip
+    for x in (50, 350, 900, 1204):
+        space.add_lwpolyline([(x, 50), (x + 300, 50), (x + 300, 300), (x, 300)], close=True)
+    space.add_line((1600, 0), (1600, 1000))
+    path = tmp_path / "laid.dxf"
+    document.saveas(path)
+    told = replace(TEN, gases=("nitrogen",))
+    job = only(plan_sheets(path, told, Shop(), SheetOptions(effort_s=0.0)))
+    assert job.sheets[0].gases[0].plan.skeleton is not None
+    assert job.common is not None
+    assert (job.common.lines, job.common.pierces) == (1, 1)
+    assert job.common.length_mm == pytest.approx(250.0)
+    setting = job.sheets[0].gases[0].setting
+    straight = 250.0 / setting.speed_mm_s + setting.pierce_s
+    assert straight < job.common.saved_min * 60.0 < straight + 1.5
+
+
+def test_gas_blows_while_a_film_is_burnt_off(tmp_path: Path) -> None:
+    """The pass is in the minutes, so it is in the gas: its time at the flow of the cut."""
+    document = ezdxf.new("R2010", units=4)
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (500, 0), (500, 300), (0, 300)], close=True)
+    path = tmp_path / "laid.dxf"
+    document.saveas(path)
+    told = Given("stainless", 2.0, 6.0, gases=("nitrogen",))
+    clean, film = (
+        only(plan_sheets(path, replace(told, plate=plate_is), Shop(), SheetOptions(what_if=False)))
+        .sheets[0].gases[0] for plate_is in ("clean", "film")
+    )  # fmt: skip
+    beam = sum(clean.timing.terms()[k] for k in ("cut", "slowed", "leads", "pierce"))
+    purge = Machine().purge_s * clean.plan.pierces_count
+    flow = clean.gas_nm3.nitrogen_nm3 / (beam + purge)
+    more = film.gas_nm3.nitrogen_nm3 - clean.gas_nm3.nitrogen_nm3
+    assert more == pytest.approx(flow * film.timing.film, rel=1e-6)
 
 
 # --- JSON ----------------------------------------------------------------------------------

@@ -169,6 +169,8 @@ class Drawing:
         Closed outlines of sheets: on a sheet layer, or told by evidence; not cut.
     sheet_from : str
         What told them: "layer" or "evidence"; empty where there is none.
+    doubled_mm : float
+        Length of cut lines left out because they were drawn twice. [mm]
     """
 
     file: str
@@ -186,6 +188,7 @@ class Drawing:
     dimensions: Dimensions = Dimensions()
     sheets: Contours = field(default_factory=Contours.empty)
     sheet_from: str = ""
+    doubled_mm: float = 0.0
 
     def sheet_aside(self, row: int, reason: str, fact: Fact) -> Drawing:
         """Return the drawing with the cut contour at `row` taken for the outline of a sheet."""

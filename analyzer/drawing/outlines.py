@@ -40,6 +40,8 @@ class Outlines:
         Entities (rows of their table) it is about, the first ten.
     shared_mm : float
         Length that two contours have in common. [mm]
+    doubled_mm : float
+        Length left out because it was drawn twice. [mm]
     """
 
     contours: Contours
@@ -49,6 +51,7 @@ class Outlines:
     facts: tuple[Fact, ...]
     about: tuple[tuple[int, ...], ...]
     shared_mm: float
+    doubled_mm: float = 0.0
 
 
 def outline(
@@ -123,6 +126,7 @@ def outline(
     return Outlines(
         contours, sources, doubles.entities, without_length, tuple(fact for fact, _ in told),
         tuple(tuple(rows[:_MOST_HANDLES].tolist()) for _, rows in told), float(shared.sum()),
+        float(doubles.length),
     )  # fmt: skip
 
 

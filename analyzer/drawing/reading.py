@@ -153,7 +153,7 @@ def _read(path: Path, options: ReadOptions) -> Drawing:
         account, in_blocks, tuple(facts), _texts(shapes, units.factor), cut.shared_mm,
         options.budgets,
         judge_dimensions(dimensions, units.factor, times_said(dimensions)),
-        sheets, "layer" if len(sheets) else "",
+        sheets, "layer" if len(sheets) else "", cut.doubled_mm,
     )  # fmt: skip
 
 

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
 
 from analyzer.drawing.drawing import Drawing, Fact
 from analyzer.geometry.contours import Contours, Floats
 from analyzer.layout.layout import Layout, Placement
 from analyzer.layout.sheet_outline import Size, is_rectangle, set_sheet_aside
-from analyzer.layout.spacing import Spaces, spaces_between, windows_of
+from analyzer.layout.spacing import AT_END, Spaces, spaces_between, windows_of
 from analyzer.layout.touching import SharedLines
 from analyzer.parts.find import find_parts
 from analyzer.parts.frames import AGREE
@@ -108,11 +109,20 @@ def read_sheet(parts: PartSet, *, sheet: Size | None = None) -> DrawnSheet:
     layout = Layout(parts.parts, _placements(parts, drawn), length, width)
     spaces = spaces_between(drawn, windows_of(layout, drawn), edge)
     remnant = known and not is_rectangle(edge, 0)
-    facts += _facts(spaces, skeleton, low)
+    facts += (*_facts(spaces, skeleton, low), *_scrap_questions(layout, drawn, spaces.shared, low))
     return DrawnSheet(
-        parts, layout, (float(low[0]), float(low[1])), edge, edge_from, remnant, spaces,
-        skeleton, facts,
+        _without_common_doubles(parts, spaces.shared), layout, (float(low[0]), float(low[1])),
+        edge, edge_from, remnant, spaces, skeleton, facts,
     )  # fmt: skip
+
+
+def _without_common_doubles(parts: PartSet, shared: SharedLines) -> PartSet:
+    """Drop what is said of lines drawn twice where all of them are the common lines of parts."""
+    drawing = parts.drawing
+    if not 0.0 < drawing.doubled_mm <= shared.total_mm + SLACK * max(len(shared), 1):
+        return parts
+    facts = tuple(fact for fact in drawing.facts if fact.kind != "double-line")
+    return replace(parts, drawing=replace(drawing, facts=facts))
 
 
 def _placements(parts: PartSet, drawn: Contours) -> tuple[Placement, ...]:
@@ -229,3 +239,40 @@ def _facts(spaces: Spaces, skeleton: Contours, low: Floats) -> tuple[Fact, ...]:
         )
         facts.append(Fact("skeleton-cuts", words, x, y, len(skeleton)))
     return tuple(facts)
+
+
+def _scrap_questions(
+    layout: Layout, drawn: Contours, shared: SharedLines, low: Floats
+) -> tuple[Fact, ...]:
+    """Ask about copies that look like scrap between two cuts through the skeleton.
+
+    Such cuts close a loop with the parts they end on.  What they enclose has no cut-outs, and
+    touches two parts or more only amid their sides, where a common cut would reach a corner.
+    """
+    if len(shared) < 2:
+        return ()
+    corner = np.abs(drawn.turns) > np.radians(DEFAULT.smooth_deg)
+    tree = shapely.STRtree(shapely.points(drawn.starts[corner]))
+    owner = drawn.owner[corner]
+    inside = np.ones((len(shared), 2), bool)  # amid the side of the first, of the second copy
+    for ends in (shared.starts, shared.ends):
+        line, near = tree.query(shapely.points(ends), predicate="dwithin", distance=AT_END)
+        for side in (0, 1):
+            mine = shared.copies[line, side] == owner[near]
+            inside[line[mine], side] = False
+    found = []
+    for copy in np.unique(shared.copies).tolist():
+        rows, own = np.nonzero(shared.copies == copy)
+        others = np.unique(shared.copies[rows, 1 - own])
+        plain = len(layout.parts[layout.placements[copy].part].contours) == 1
+        if plain and len(others) > 1 and inside[rows, 1 - own].all():
+            found.append(copy)
+    if not found:
+        return ()
+    x, y = (drawn.centroid[found[0]] + low).tolist()
+    number = "1 line" if len(found) == 1 else f"{len(found)} lines"
+    words = (
+        f"{number} between parts, counted as parts: or scrap between cuts through the skeleton? "
+        "Then end those cuts short of the parts"
+    )
+    return (Fact("view-not-part", words, x, y, len(found)),)

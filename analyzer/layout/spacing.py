@@ -5,11 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
 from analyzer.geometry.clearance import box_pairs, clearances, contains_points
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints
 from analyzer.layout.layout import Layout
-from analyzer.layout.touching import SharedLines, shared_lines
+from analyzer.layout.touching import SAME_LINE, SharedLines, shared_lines
+
+AT_END = 0.1
+"""Parts that touch this near to the end of a common line touch at its corner. [mm]"""
 
 REACH = 60.0
 """Gaps wider than this are nobody's concern: wider than any limit at 50 mm plate. [mm]"""
@@ -59,12 +63,27 @@ class Spaces:
 
     @property
     def joined(self) -> Bools:
-        """Which pairs have a line in common, shape (k,)."""
+        """Which pairs have a line in common, or touch where one ends, shape (k,).
+
+        Four parts that meet at a corner of their common lines: those across touch there.
+        """
         if not len(self.shared) or not len(self.copies):
             return np.zeros(len(self.copies), bool)
         many = int(max(self.copies.max(), self.shared.copies.max())) + 1
         keys = self.shared.copies @ np.array([many, 1])
-        return np.asarray(np.isin(self.copies @ np.array([many, 1]), keys))
+        found: Bools = np.isin(self.copies @ np.array([many, 1]), keys)
+        touch = np.flatnonzero((self.gaps <= SAME_LINE) & ~self.overlaps & ~found)
+        ends = np.vstack((self.shared.starts, self.shared.ends))
+        if len(touch):
+            tree = shapely.STRtree(shapely.points(ends))
+            near, line = tree.query(
+                shapely.points(self.gap_at[touch]), predicate="dwithin", distance=AT_END
+            )
+            of_line = np.vstack((self.shared.copies, self.shared.copies))[line]
+            own = self.copies[touch[near]]
+            ours = (of_line[:, :, None] == own[:, None, :]).any(axis=(1, 2))
+            found[touch[near[ours]]] = True
+        return found
 
 
 def spaces_of(layout: Layout, edge: Contours | None = None, reach: float = REACH) -> Spaces:

@@ -6,7 +6,8 @@ the other way by the other; two that run it the same way lie on one another.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -61,6 +62,13 @@ class SharedLines:
         right = np.column_stack((step[:, 1], -step[:, 0]))  # an arc to the left bows there
         middle: Floats = (self.starts + self.ends + right * self.bulges[:, None]) / 2.0
         return middle
+
+    @staticmethod
+    def joined(several: Sequence[SharedLines]) -> SharedLines:
+        """Return the stretches of all of them."""
+        return SharedLines(
+            *(np.concatenate([getattr(s, f.name) for s in several]) for f in fields(SharedLines))
+        )
 
     @staticmethod
     def none() -> SharedLines:

@@ -250,6 +250,65 @@ def test_a_skeleton_cut_to_the_edge_of_a_sheet_layer(tmp_path: Path) -> None:
     assert [p.count for p in sheet.layout.parts] == [2]
 
 
+def plates(path: Path, double: bool) -> Path:
+    """Four plates about a corner, drawn whole: every common line twice; or one thing more."""
+    document = ezdxf.new("R2010", units=4)
+    space = document.modelspace()
+    for x in (20, 140):
+        for y in (20, 100):
+            space.add_lwpolyline([(x, y), (x + 120, y), (x + 120, y + 80), (x, y + 80)], close=True)
+            space.add_circle((x + 30, y + 40), 8)
+    if double:
+        space.add_circle((50, 60), 8)
+    document.saveas(path)
+    return path
+
+
+def test_lines_drawn_by_both_parts_are_common_lines_and_no_doubles(tmp_path: Path) -> None:
+    sheet = drawn_sheet(read_drawing(plates(tmp_path / "a.dxf", double=False)), 5.0)
+    assert sheet.shared.total_mm == pytest.approx(2 * (120.0 + 80.0))
+    assert sheet.parts.drawing.doubled_mm == pytest.approx(400.0)
+    assert "double-line" not in {f.kind for f in sheet.parts.drawing.facts}
+    more = drawn_sheet(read_drawing(plates(tmp_path / "b.dxf", double=True)), 5.0)
+    assert "double-line" in {f.kind for f in more.parts.drawing.facts}
+
+
+def test_parts_across_a_corner_of_common_lines_are_joined(tmp_path: Path) -> None:
+    """Four plates meet at a point: all six pairs touch, none is too close."""
+    spaces = drawn_sheet(read_drawing(plates(tmp_path / "a.dxf", double=False)), 5.0).spaces
+    assert len(spaces.copies) == 6
+    assert spaces.joined.all()
+    assert not spaces.overlaps.any()
+
+
+def test_parts_that_touch_at_a_corner_alone_are_not_joined() -> None:
+    placed = (Placement(1, 20, 20), Placement(1, 140, 100), Placement(1, 400, 20),
+              Placement(1, 520, 20))  # fmt: skip
+    spaces = drawn_sheet(drawing(lines_on(placed)), 5.0).spaces
+    touching = spaces.gaps == 0.0
+    assert spaces.joined[touching].tolist().count(False) == 1
+
+
+def test_scrap_between_two_skeleton_cuts_is_asked_about(tmp_path: Path) -> None:
+    """Two lines from side to side close a loop; a strip that reaches corners is a part."""
+    document = ezdxf.new("R2010", units=4)
+    space = document.modelspace()
+    for x in (0, 150):
+        space.add_lwpolyline([(x, 0), (x + 100, 0), (x + 100, 80), (x, 80)], close=True)
+        space.add_circle((x + 50, 40), 10)
+    for y in (20, 60):
+        space.add_line((100, y), (150, y))
+    document.saveas(tmp_path / "a.dxf")
+    asked = [f for f in drawn_sheet(read_drawing(tmp_path / "a.dxf"), 5.0).facts
+             if f.kind == "view-not-part"]  # fmt: skip
+    assert [f.count for f in asked] == [1]
+    assert (asked[0].x, asked[0].y) == pytest.approx((125.0, 40.0))
+    three = (Placement(1, 20, 20), Placement(1, 140, 20), Placement(1, 260, 20))
+    plain = part_of(rectangle(0, 0, 120, 80))
+    row = drawn_sheet(drawing(lines_on(three, (ELL, plain, DISC))), 5.0)
+    assert "view-not-part" not in {f.kind for f in row.facts}
+
+
 @needs_corpus
 @pytest.mark.parametrize(
     ("name", "copies"),
