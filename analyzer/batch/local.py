@@ -68,12 +68,11 @@ def work_through(
                 return
             first = min(worker.deadline for worker in busy) - time.monotonic()
             ready = wait([worker.pipe for worker in workers], timeout=max(first, 0.0))
-            for worker in list(workers):
-                done = _heard(worker, worker.pipe in ready, time_limit_s)
-                if done is not None:
-                    yield done
-                if worker.ended:
-                    workers.remove(worker)
+            told = [_heard(worker, worker.pipe in ready, time_limit_s) for worker in workers]
+            workers[:] = [worker for worker in workers if not worker.ended]
+            # work goes on while the answers are kept
+            _hand_out(todo, workers, pages, jobs, time_limit_s)
+            yield from (done for done in told if done is not None)
     finally:
         for worker in workers:
             worker.end()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 
 from analyzer.comparison import Answer
 from analyzer.report.escape import whole
@@ -74,7 +74,7 @@ class Row:
 
     def to_json(self) -> str:
         """Return the row as one line of JSON."""
-        return json.dumps(asdict(self), allow_nan=False)
+        return json.dumps(vars(self), allow_nan=False)
 
     @staticmethod
     def from_json(text: str) -> Row:

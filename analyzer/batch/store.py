@@ -41,6 +41,9 @@ create table if not exists seen (
     path text primary key, size integer not null, changed integer not null, digest text not null
 ) without rowid;
 create table if not exists pages (path text primary key, key text not null) without rowid;
+create table if not exists told (
+    one integer primary key check (one = 1), digest text not null, state text not null
+);
 """
 
 
@@ -193,6 +196,19 @@ class Store:
                 "insert or replace into pages values (?, ?)", [(page, key) for page in pages]
             )
             self._base.execute("commit")
+
+    # --- files about the whole batch --------------------------------------------------------
+
+    def told(self) -> tuple[str, str]:
+        """Return what `tell` noted last, two empty strings where nothing was."""
+        with self._plainly():
+            found = self._base.execute("select digest, state from told").fetchone()
+        return (str(found[0]), str(found[1])) if found else ("", "")
+
+    def tell(self, digest: str, state: str) -> None:
+        """Note what the files about the whole batch tell, and how they look on the disk."""
+        with self._plainly():
+            self._base.execute("insert or replace into told values (1, ?, ?)", (digest, state))
 
     @contextlib.contextmanager
     def _plainly(self) -> Iterator[None]:

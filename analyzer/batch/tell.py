@@ -79,8 +79,7 @@ def overview_lines(view: Overview) -> Iterator[str]:
 
 def summary_csv(rows: Sequence[Row], manner: Manner = PLAIN) -> bytes:
     """Return one row for every drawing, its name in the first column only."""
-    cells = (asdict(row) for row in rows)
-    return table_csv(_COLUMNS, ([one[name] for name in _COLUMNS] for one in cells), manner)
+    return table_csv(_COLUMNS, (tuple(vars(row).values()) for row in rows), manner)
 
 
 def json_lines(batch: Batch, store: Store) -> Iterator[str]:

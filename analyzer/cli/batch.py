@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from analyzer.batch.overview import Overview
     from analyzer.batch.row import Row
     from analyzer.batch.run import Batch, Progress
-    from analyzer.batch.store import Store
-    from analyzer.report.manner import Manner
 
 
 @click.command("batch")
@@ -52,6 +50,7 @@ def command(
     from analyzer.batch.places import check_folder
     from analyzer.batch.run import Plan, run_batch
     from analyzer.batch.store import Store
+    from analyzer.batch.summary import write_summary
     from analyzer.batch.tasks import tasks_of
     from analyzer.batch.work import Pages
 
@@ -72,8 +71,8 @@ def command(
     try:
         batch = run_batch(found, plan, store, _teller(quiet=quiet))
         view = overview_of(batch.rows)
-        if store is not None and asked.out is not None:
-            _write(batch, view, store, asked.out, source.name, asked.manner)
+        if store is not None:
+            write_summary(batch, view, store, source.name, asked.manner)
     finally:
         if store is not None:
             store.close()
@@ -103,28 +102,6 @@ def _teller(*, quiet: bool) -> Callable[[Row, Progress], None]:
             print(f"\r{words:<60}", end="" if left else "\n", file=sys.stderr, flush=True)
 
     return tell
-
-
-def _write(
-    batch: Batch, view: Overview, store: Store, folder: Path, title: str, manner: Manner
-) -> None:
-    from analyzer.batch.places import INDEX, LINES, PLOT, SUMMARY
-    from analyzer.batch.tell import index_page, json_lines, summary_csv, words_for
-    from analyzer.reasons import spoken
-    from analyzer.report.files import write_pieces, write_whole
-    from analyzer.report.to_png_hours import hours_picture
-
-    bars = [
-        (f"{words_for(row.material)}, {spoken(row.gas) if row.gas else 'no gas'}",
-         row.machine_h, row.hand_h)
-        for row in view.hours
-    ]  # fmt: skip
-    plot = PLOT if bars else ""
-    if bars:
-        write_whole(folder / PLOT, hours_picture(bars), force=True)
-    write_whole(folder / SUMMARY, summary_csv(batch.rows, manner), force=True)
-    write_pieces(folder / LINES, json_lines(batch, store), force=True)
-    write_whole(folder / INDEX, index_page(batch, view, title, plot), force=True)
 
 
 def _print(batch: Batch, view: Overview, *, quiet: bool) -> None:

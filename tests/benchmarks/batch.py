@@ -57,19 +57,29 @@ def batch(folder: Path, out: Path, jobs: int) -> tuple[float, float]:
     )  # fmt: skip
 
 
+def loop_over(folder: Path) -> float:
+    """Return the seconds of a bare loop of the library call over `folder`."""
+    return run(sys.executable, "-c", LOOP, str(folder))[0]
+
+
 def main(count: int) -> None:
     """Print times and ratios."""
     cores = os.cpu_count() or 1
     with tempfile.TemporaryDirectory() as top:
-        few, many = Path(top) / "few", Path(top) / "many"
+        single, few, many = (Path(top) / name for name in ("single", "few", "many"))
+        draw(1, single)
         draw(400, few)
-        loop, _ = run(sys.executable, "-c", LOOP, str(few))
+        start = batch(single, Path(top) / "start", 1)[0] - loop_over(single)
+        loop = loop_over(few)
         one, memory_few = batch(few, Path(top) / "one", 1)
         all_of_them, _ = batch(few, Path(top) / "all", cores)
         print(f"400 drawings, bare loop {loop:.1f} s, one process {one:.1f} s,"
               f" {cores} processes {all_of_them:.1f} s")  # fmt: skip
-        print(f"  overhead {100 * (one / loop - 1):.1f} % (goal 5)")
+        print(f"  start and summary, once a batch: {start:.1f} s more than the loop")
+        print(f"  overhead a drawing {100 * ((one - start) / loop - 1):.1f} % (goal 5),"
+              f" with the start {100 * (one / loop - 1):.1f} %")  # fmt: skip
         print(f"  {cores} processes against one: {one / all_of_them:.2f} times (goal 1.8 on two)")
+        sys.stdout.flush()
         draw(count, many)
         took, memory_many = batch(many, Path(top) / "out", cores)
         print(f"{count} drawings: {took:.0f} s, {count / took:.0f} a second")

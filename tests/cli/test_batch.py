@@ -51,3 +51,13 @@ def test_what_it_refuses(folder: Path, tmp_path: Path) -> None:
     (tmp_path / "out" / "letter.txt").write_text("dear")
     assert "other files" in str(run(folder, "--out", tmp_path / "out").output)
     assert [path.name for path in (tmp_path / "out").iterdir()] == ["letter.txt"]
+
+
+def test_the_example_of_the_page_is_what_the_command_prints() -> None:
+    page = (ROOT / "docs/batch.md").read_text(encoding="utf-8")
+    example = page.partition("```console\n$ burrcast batch sample_drawings")[2]
+    example = example.partition("\n")[2].partition("```")[0]
+    printed = set(run(SAMPLES).stdout.splitlines())
+    lines = [line for line in example.splitlines() if line not in ("", "...")]
+    assert len(lines) > 10
+    assert [line for line in lines if line not in printed] == []

@@ -9,7 +9,7 @@ from analyzer.process.burr import slow_fraction
 from analyzer.process.gas import GASES
 from analyzer.process.material import CUTTABLE
 from analyzer.rules.explain import explain
-from analyzer.rules.limits import Limits, load_limits
+from analyzer.rules.limits import Limits, Row, load_limits
 from analyzer.rules.registry import RULES
 
 BANDED = ("hole-too-small", "slot-too-narrow", "kerf-fills-feature", "web-too-thin")
@@ -134,3 +134,35 @@ def test_copper_from_own_rows_takes_the_limits_of_aluminium() -> None:
     assert limits.at("hole-too-small", "nitrogen", "copper", 2.0) == limits.at(
         "hole-too-small", "nitrogen", "aluminium", 2.0
     )
+
+
+def test_each_end_of_a_band_belongs_to_one_side() -> None:
+    own = load_limits(
+        {"hole-too-small": {"oxygen": [{"from": 3, "below": 6, "ok": 7}, {"above": 8, "ok": 9}]}}
+    )
+
+    def ok(thickness: float) -> float:
+        found = own.at("hole-too-small", "oxygen", "mild-steel", thickness)
+        assert found is not None
+        return found["ok"]
+
+    starter = ok(1.0)
+    assert [ok(t) for t in (2.99, 3.0, 4.5, 5.99, 6.0)] == [starter, 7.0, 7.0, 7.0, starter]
+    assert [ok(t) for t in (7.99, 8.0, 8.01)] == [starter, starter, 9.0]
+    bands = [row.band for row in own.rules["hole-too-small"].rows[:2]]
+    assert bands == ["from 3 below 6 mm", "above 8 mm"]
+    assert Row(GASES, None, (), (), "").band == "every thickness"
+
+
+def test_own_values_are_marked_as_own_one_by_one() -> None:
+    own = load_limits(
+        {"hole-too-small": {"kerfs_ok": 4, "nitrogen": {"ok": 0.9, "last": 0.9}, "all": {"ok": 0}}}
+    )
+    rule = own.rules["hole-too-small"]
+    assert rule.constants["kerfs_ok"].own
+    assert not any(c.own for name, c in rule.constants.items() if name != "kerfs_ok")
+    assert [(row.gases, row["ok"]) for row in rule.rows if row.own] == [
+        (("nitrogen",), 0.9),
+        (GASES, 0.0),
+    ]
+    assert not any(row.own for row in load_limits().rules["hole-too-small"].rows)
