@@ -13,8 +13,8 @@ from analyzer.effects.evidence import HeatField, HeatForecast
 from analyzer.effects.heat_near import Near, near_pieces
 from analyzer.effects.heat_pattern import Crowding, crowding
 from analyzer.effects.heat_sources import PlateHeat, Sources, heat_left, sources_of
-from analyzer.effects.heat_sum import HeatTree
-from analyzer.effects.heat_targets import Targets, both_ways
+from analyzer.effects.heat_sum import BothHands
+from analyzer.effects.heat_targets import Targets, asked_at
 from analyzer.effects.heat_webs import Webs
 from analyzer.effects.speeds import programmed_speeds
 from analyzer.geometry.contours import Floats, Ints
@@ -86,24 +86,25 @@ def _field(
     terms: BurrTerms,
 ) -> HeatField:  # fmt: skip
     plate = PlateHeat.of(job)
-    tree = HeatTree(sources, plate)
+    trees = BothHands(sources, plate)
     speeds = np.maximum(programmed_speeds(plan, setting), 1e-6)
     young = AHEAD * plate.diffusivity / speeds**2
-    web_arrival, web_peak = webs.rises(sources, tree, plate, plan, young)
-    tips, tip_arrival, tip_peak = _tips(part, plan, job, sources, tree, speeds)
+    web_arrival, web_peak = webs.rises(sources, trees, plate, plan, young)
+    tips, tip_arrival, tip_peak = _tips(part, plan, job, sources, trees, speeds)
     ratio = terms.small_contour_ratio
     young = np.where(plan.ratios < ratio, np.inf, young)  # such contours have a class of their own
-    xy, rows, lengths, rises = _stations(plan, job, sources, tree, young)
+    xy, rows, lengths, rises = _stations(plan, job, sources, trees, young)
     return HeatField(
-        _pierces(plan, setting, tree), web_arrival, web_peak, tips, tip_arrival, tip_peak,
+        _pierces(plan, setting, trees), web_arrival, web_peak, tips, tip_arrival, tip_peak,
         xy, rows, lengths, rises,
     )  # fmt: skip
 
 
-def _pierces(plan: Plan, setting: Setting, tree: HeatTree) -> Floats:
+def _pierces(plan: Plan, setting: Setting, trees: BothHands) -> Floats:
     """Rise where every contour is pierced, as the beam comes on, shape (n,). [K]"""
     begin = plan.begins - setting.pierce_s - plan.leads / setting.speed_mm_s
-    return tree.worse(*both_ways(plan.pierces, begin))
+    asked = asked_at(plan.pierces, begin)
+    return trees.worse(asked, asked)
 
 
 def _stretches(plan: Plan, job: Job, sources: Sources) -> tuple[Ints, Ints, Ints]:
@@ -128,7 +129,7 @@ def _stretches(plan: Plan, job: Job, sources: Sources) -> tuple[Ints, Ints, Ints
 
 
 def _stations(
-    plan: Plan, job: Job, sources: Sources, tree: HeatTree, young: Floats
+    plan: Plan, job: Job, sources: Sources, trees: BothHands, young: Floats
 ) -> tuple[Floats, Ints, Floats, Floats]:
     """Stretches of edge: middles, contours, drawn lengths, and the rises the head meets.
 
@@ -145,17 +146,15 @@ def _stations(
     home = sources.rows[middles[0]]
     begun = plan.begins[home]
     both = []
-    for back, (middle, times) in enumerate(zip(middles, sources.ways, strict=True)):
+    for middle, times in zip(middles, sources.ways, strict=True):
         when = times[middle]
         age = np.minimum(young[home], when - begun)
-        both.append(
-            Targets(sources.xy[middle], when, age, begun, home, np.full(len(home), bool(back)))
-        )
-    return sources.xy[middles[0]], home, lengths, tree.worse(*both)
+        both.append(Targets(sources.xy[middle], when, age, begun, home))
+    return sources.xy[middles[0]], home, lengths, trees.worse(*both)
 
 
 def _tips(
-    part: Part, plan: Plan, job: Job, sources: Sources, tree: HeatTree, speeds: Floats
+    part: Part, plan: Plan, job: Job, sources: Sources, trees: BothHands, speeds: Floats
 ) -> tuple[Ints, Floats, Floats]:
     """Tips up to a right angle: which corners, what the head meets there, and the peak."""
     angles = np.array([corner.angle for corner in part.corners])
@@ -173,13 +172,10 @@ def _tips(
     met = np.isfinite(near.span(sources.times)[0])
     image = 180.0 / np.maximum(angles, 1.0)[tips]
     arrivals, peaks = [], []
-    for back, times in enumerate(sources.ways):
+    for tree, times in zip(trees.trees, sources.ways, strict=True):
         first, last = near.span(times)
-        asked = Targets(
-            xy[met], first[met], (reach / speeds[rows])[met], plan.begins[rows[met]], rows[met],
-            np.full(int(met.sum()), bool(back)),
-        )  # fmt: skip
-        arrivals.append(tree.rises(asked))
+        young, since = (reach / speeds[rows])[met], plan.begins[rows[met]]
+        arrivals.append(tree.rises(Targets(xy[met], first[met], young, since, rows[met])))
         strength = _own_heat(sources, legs, times, last, depth, plate)
         peaks.append(arrivals[-1] + (image * strength)[met] / plate.density_heat)
     return tips[met], np.maximum(*arrivals), np.maximum(*peaks)

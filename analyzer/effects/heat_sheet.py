@@ -15,8 +15,8 @@ import shapely
 
 from analyzer.effects.heat_pattern import crowding
 from analyzer.effects.heat_sources import PlateHeat, Sources, sources_of
-from analyzer.effects.heat_sum import HeatTree
-from analyzer.effects.heat_targets import both_ways
+from analyzer.effects.heat_sum import BothHands
+from analyzer.effects.heat_targets import asked_at
 from analyzer.geometry.contours import Contours, Floats, Ints
 from analyzer.job import Job
 from analyzer.layout.clear import lines_of
@@ -73,7 +73,8 @@ def forecast_sheet_heat(plan: SheetPlan, setting: Setting, job: Job) -> SheetHea
     sources, copy = sheet_sources(plan, setting, job)
     plate = PlateHeat.of(job)
     began = _beam_on(plan, setting)
-    met = HeatTree(sources, plate).worse(*both_ways(plan.pierces, began))
+    asked = asked_at(plan.pierces, began)
+    met = BothHands(sources, plate).worse(asked, asked)
     return SheetHeat(met, _own(plan, sources, copy, plate, began))
 
 
@@ -104,7 +105,8 @@ def _own(plan: SheetPlan, sources: Sources, copy: Ints, plate: PlateHeat, began:
         key = id(plan.plans[k])
         if key not in known or k in joined:
             pieces = _take(sources, np.sort(order[first[k] : first[k + 1]]))
-            rise = HeatTree(pieces, plate).worse(*both_ways(plan.pierces[mine], began[mine]))
+            asked = asked_at(plan.pierces[mine], began[mine])
+            rise = BothHands(pieces, plate).worse(asked, asked)
             if k in joined:
                 found[mine] = rise
                 continue

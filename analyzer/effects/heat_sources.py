@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
 
 import numpy as np
@@ -123,6 +123,12 @@ class Sources:
     def ways(self) -> tuple[Floats, Floats]:
         """When every piece is cut: as planned, and with every contour run the other way round."""
         return self.times, self.back
+
+    def other_hand(self) -> Sources:
+        """Return them as cut the other way round, in that order of time."""
+        order = np.lexsort((-np.arange(len(self.back)), self.back))
+        swapped = replace(self, times=self.back, back=self.times)
+        return Sources(*(getattr(swapped, f.name)[order] for f in fields(Sources)))
 
     @cached_property
     def pieces(self) -> Pieces:

@@ -14,6 +14,7 @@ and time go through the tree together: a branch stands for its pieces where it d
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -40,11 +41,7 @@ AT_ONCE = 1024
 
 @dataclass(frozen=True, eq=False)
 class _Level:
-    """Branches of 2^k pieces: sums and moments, all of shape (nodes,).
-
-    `ahead` and `back` are mean times with every contour cut as planned, and the other way
-    round; `first` and `last` hold for both.
-    """
+    """Branches of 2^k pieces: sums and moments, all of shape (nodes,)."""
 
     heat: Floats
     x: Floats
@@ -52,8 +49,7 @@ class _Level:
     xx: Floats
     xy: Floats
     yy: Floats
-    ahead: Floats
-    back: Floats
+    time: Floats
     first: Floats
     last: Floats
     across: Floats
@@ -94,8 +90,7 @@ class HeatTree:
             where there is none.  Until it closes, the heat of both its sides counts. [s]
         """
         begun = np.full(len(times), np.inf) if open_since is None else open_since
-        rows, ahead = np.arange(len(times)), np.zeros(len(times), bool)
-        return self.rises(Targets(xy, times, least_age, begun, rows, ahead))
+        return self.rises(Targets(xy, times, least_age, begun, np.arange(len(times))))
 
     def rises(self, targets: Targets) -> Floats:
         """Return the rise at every target, shape (k,). [K]"""
@@ -112,12 +107,6 @@ class HeatTree:
             found[some] = self._rise(targets.take(some), sizes[low:stop])
             low = stop
         return found
-
-    def worse(self, ahead: Targets, back: Targets) -> Floats:
-        """Return the higher of the rises at two lists of targets of one length, shape (k,). [K]"""
-        one, other = np.split(self.rises(Targets.join((ahead, back))), 2)
-        higher: Floats = np.maximum(one, other)
-        return higher
 
     def _rise(self, targets: Targets, sizes: Ints) -> Floats:
         """Return the rises of some targets that lie group by group."""
@@ -159,7 +148,7 @@ class HeatTree:
         near *= near
         live = near <= (FAR - lost) * four_alpha * (seen.high[group] - first)
         # far out on a bell its logarithm changes by 1 + r^2 / 4 alpha a times the change in age
-        age = seen.low[group] - np.maximum(level.ahead[node], level.back[node])
+        age = seen.low[group] - level.time[node]
         reach = four_alpha * np.maximum(age, 1e-12)
         steep = np.minimum(1.0 + (apart + radius) ** 2 / reach, STEEPEST)
         fits = live & ((last - first) / 2.0 * steep <= TIME_SHARE * age)
@@ -172,7 +161,7 @@ class HeatTree:
     def _added(self, k: int, targets: Targets, t: Ints, n: Ints) -> Floats:
         """Return what branches add at targets t, shape of all targets: bells, spread by age."""
         level = self._levels[k]
-        time = np.where(targets.back[t], level.back[n], level.ahead[n])
+        time = level.time[n]
         if k == 0:
             done = time < targets.until[t]
             t, n, time = t[done], n[done], time[done]
@@ -192,9 +181,24 @@ class HeatTree:
         image = np.where(closed, image, 1.0) * level.sided[n]
         late = level.late[n]
         strength = level.heat[n] * (late + (2.0 - late) * image)
-        bell = strength * np.exp(-power) / (2.0 * np.pi * self.plate.density_heat * size)
-        added: Floats = np.bincount(t, bell, len(targets.times))
-        return added
+        bell: Floats = strength * np.exp(-power) / (2.0 * np.pi * self.plate.density_heat * size)
+        return np.bincount(t, bell, len(targets.times)).astype(float, copy=False)
+
+
+class BothHands:
+    """The same cuts as planned, and as those of the other hand: two trees."""
+
+    def __init__(self, sources: Sources, plate: PlateHeat) -> None:
+        self.trees = HeatTree(sources, plate), HeatTree(sources.other_hand(), plate)
+
+    def rises(self, asked: Sequence[Targets]) -> list[Floats]:
+        """Return the rises at targets of one hand and of the other. [K]"""
+        return [tree.rises(some) for tree, some in zip(self.trees, asked, strict=True)]
+
+    def worse(self, one: Targets, other: Targets) -> Floats:
+        """Return the higher of the rises at two lists of targets of one length, shape (k,). [K]"""
+        higher: Floats = np.maximum(*self.rises((one, other)))
+        return higher
 
 
 @dataclass(frozen=True, eq=False)
@@ -223,15 +227,12 @@ class _Seen:
         )  # fmt: skip
 
 
-def direct_rise(
-    sources: Sources, plate: PlateHeat, xy: Floats, times: Floats, back: bool = False
-) -> Floats:
+def direct_rise(sources: Sources, plate: PlateHeat, xy: Floats, times: Floats) -> Floats:
     """Return the rise by adding up every piece by itself, shape (k,); slow, for checks. [K]"""
     found = np.zeros(len(times))
-    cut = sources.back if back else sources.times
     for k, (point, time) in enumerate(zip(xy, times, strict=True)):
-        some = cut < time
-        age = time - cut[some]
+        some = sources.times < time
+        age = time - sources.times[some]
         far = ((sources.xy[some] - point) ** 2).sum(axis=1)
         wide = 4.0 * plate.diffusivity * age
         image = image_share(np.sqrt(wide) / sources.across[some]) * sources.sided[some]
@@ -246,8 +247,7 @@ def _leaves(sources: Sources) -> _Level:
     nothing = np.zeros(len(sources))
     return _Level(
         sources.heat, sources.xy[:, 0], sources.xy[:, 1], nothing, nothing, nothing,
-        sources.times, sources.back, np.minimum(sources.times, sources.back),
-        np.maximum(sources.times, sources.back), sources.across, sources.sided, sources.late,
+        sources.times, sources.times, sources.times, sources.across, sources.sided, sources.late,
     )  # fmt: skip
 
 
@@ -268,7 +268,7 @@ def _merged(below: _Level) -> _Level:
     return _Level(
         heat, mean(below.x), mean(below.y),
         mean(below.xx) + u * v * dx * dx, mean(below.xy) + u * v * dx * dy,
-        mean(below.yy) + u * v * dy * dy, mean(below.ahead), mean(below.back),
+        mean(below.yy) + u * v * dy * dy, mean(below.time),
         np.minimum(below.first[first], below.first[second]),
         np.maximum(below.last[first], below.last[second]),
         1.0 / mean(1.0 / below.across), mean(below.sided), mean(below.late),

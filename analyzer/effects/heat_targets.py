@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from functools import cached_property
 
 import numpy as np
 
 from analyzer.effects.heat_sources import PlateHeat
-from analyzer.geometry.contours import Bools, Floats, Ints
+from analyzer.geometry.contours import Floats, Ints
 
 TOGETHER_S = 4.0
 """Targets of one contour within this time, and within the way heat goes in it, go together. [s]"""
@@ -31,8 +30,6 @@ class Targets:
         Since when the contour is being cut that is open at that time; infinite for none. [s]
     rows : ndarray of int, shape (k,)
         Contour each belongs to; of one contour `since` is the same.
-    back : ndarray of bool, shape (k,)
-        Asked with every contour cut the other way round.
     """
 
     xy: Floats
@@ -40,7 +37,6 @@ class Targets:
     least_age: Floats
     since: Floats
     rows: Ints
-    back: Bools
 
     @cached_property
     def until(self) -> Floats:
@@ -51,22 +47,14 @@ class Targets:
         """Return the chosen ones."""
         return Targets(*(getattr(self, f.name)[some] for f in fields(self)))
 
-    @staticmethod
-    def join(several: Sequence[Targets]) -> Targets:
-        """Return all of them, one after the other."""
-        return Targets(
-            *(np.concatenate([getattr(t, f.name) for t in several]) for f in fields(Targets))
-        )
-
     def grouped(self, plate: PlateHeat) -> tuple[Ints, Ints]:
         """Return an order in which groups lie together, shape (k,), and where each begins in it.
 
         All targets of a small contour are one group; those of a longer one are cut into short
-        stretches in the order of time, each way round by itself.  So nothing depends on the axes
-        of the drawing, nor on which way round is called back.
+        stretches in the order of time.  So nothing depends on the axes of the drawing.
         """
         reach = np.sqrt(4.0 * plate.diffusivity * TOGETHER_S)
-        order = np.lexsort((self.times, self.back, self.rows))
+        order = np.lexsort((self.times, self.rows))
         rows, xy = self.rows[order], self.xy[order]
         first = np.flatnonzero(np.diff(rows, prepend=-1))
         row = np.cumsum(np.diff(rows, prepend=-1) != 0) - 1
@@ -77,7 +65,6 @@ class Targets:
         span = np.maximum.reduceat(times, first) - np.minimum.reduceat(times, first)
         small = (np.maximum.reduceat(far, first) <= reach) & (span <= TOGETHER_S)
         along = np.diff(row, prepend=-1) == 0
-        along &= np.diff(self.back[order].astype(int), prepend=0) == 0
         step = np.zeros(len(order))
         step[1:] = np.hypot(*np.diff(xy, axis=0).T)
         gone = np.cumsum(np.where(along, step, 0.0))
@@ -89,11 +76,7 @@ class Targets:
         return order, np.flatnonzero(cut)
 
 
-def both_ways(xy: Floats, times: Floats) -> tuple[Targets, Targets]:
-    """Return what is asked where nothing is open, with all contours cut either way round."""
+def asked_at(xy: Floats, times: Floats) -> Targets:
+    """Return what is asked where nothing is open and nothing is too young to count."""
     count = len(times)
-    rows, none, shut = np.arange(count), np.zeros(count), np.full(count, np.inf)
-    ahead, back = (
-        Targets(xy, times, none, shut, rows, np.full(count, way)) for way in (False, True)
-    )
-    return ahead, back
+    return Targets(xy, times, np.zeros(count), np.full(count, np.inf), np.arange(count))

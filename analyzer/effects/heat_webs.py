@@ -9,7 +9,7 @@ import numpy as np
 
 from analyzer.effects.heat_near import Near, Pieces, near_pieces
 from analyzer.effects.heat_sources import PlateHeat, Sources
-from analyzer.effects.heat_sum import HeatTree
+from analyzer.effects.heat_sum import BothHands
 from analyzer.effects.heat_targets import Targets
 from analyzer.geometry.contours import Floats, Ints
 from analyzer.motion.plan import Plan
@@ -157,7 +157,7 @@ class Webs:
         return bound
 
     def rises(
-        self, sources: Sources, tree: HeatTree, plate: PlateHeat, plan: Plan, young: Floats
+        self, sources: Sources, trees: BothHands, plate: PlateHeat, plan: Plan, young: Floats
     ) -> tuple[Floats, Floats]:
         """Rise in the middle as the second side is begun, and the highest mean after. [K]
 
@@ -169,11 +169,12 @@ class Webs:
         _, sides = self._facing(np.arange(count), sources.pieces)
         ways = [self._second_side(sources, sides, plan, times) for times in sources.ways]
         asked = [
-            Targets(self.xy, np.where(np.isfinite(at), at, 0.0), young[home], plan.begins[home],
-                    home, np.full(count, bool(back)))
-            for back, (home, at, _) in enumerate(ways)
-        ]  # fmt: skip
-        met = np.split(tree.rises(Targets.join(asked)), len(ways))
+            Targets(
+                self.xy, np.where(np.isfinite(at), at, 0.0), young[home], plan.begins[home], home
+            )
+            for home, at, _ in ways
+        ]
+        met = trees.rises(asked)
         arrival, peak = np.zeros(count), np.zeros(count)
         for rise, (home, at, facing), times in zip(met, ways, sources.ways, strict=True):
             whole = near_pieces(sources.pieces, self.xy, np.full(count, self.reach), home)

@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import k0
 
-import analyzer.effects.heat_sources as heat_sources
+import analyzer.effects.heat_near as heat_near
 from analyzer.effects.edges import forecast_edges
 from analyzer.effects.evidence import HeatField, HeatForecast
 from analyzer.effects.heat import forecast_heat
@@ -269,8 +269,8 @@ Inside = Callable[[Floats, Floats], Bools]
 def cuts_of(part: Part, plan: Plan, insides: dict[int, Inside]) -> list[Cut]:
     """Return the contours of a plan as the finite-difference plate takes them, finely cut."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(heat_sources, "PIECE_PER_THICKNESS", 0.0)
-        patch.setattr(heat_sources, "LEAST_PIECE", 0.3)
+        patch.setattr(heat_near, "PIECE_PER_THICKNESS", 0.0)
+        patch.setattr(heat_near, "LEAST_PIECE", 0.3)
         none = np.zeros(len(part.contours))
         fine = sources_of(part.contours, plan, setting_of("oxygen"), JOB, none)
     return [
@@ -417,13 +417,14 @@ def test_turning_and_moving_change_no_number(degrees: float) -> None:
         np.testing.assert_allclose(after, before, rtol=1e-5, atol=1e-5)
 
 
-def test_the_other_hand_differs_only_as_the_head_goes_round() -> None:
-    """Both hands are cut with the metal on the left: bound and pattern alike, the rest near."""
+def test_mirroring_changes_no_number() -> None:
+    """Both hands are cut with the metal on the left, so either is judged by the worse of both.
+
+    To 0.01 K: the head speeds up and slows down not quite alike, which is 1 ms of a contour.
+    """
     hand, other = numbers(LOPSIDED), numbers(LOPSIDED.moved([[-1, 0], [0, 1]]).reversed())
-    for before, after in zip(hand[:2], other[:2], strict=True):
-        np.testing.assert_allclose(after, before, rtol=1e-6, atol=1e-6)
-    for before, after in zip(hand[2:], other[2:], strict=True):
-        assert after.max(initial=0.0) == pytest.approx(before.max(initial=0.0), rel=0.10, abs=2.0)
+    for before, after in zip(hand, other, strict=True):
+        np.testing.assert_allclose(after, before, rtol=1e-4, atol=1e-2)
 
 
 def test_stations_add_up_to_the_drawn_lengths_and_no_rise_is_negative() -> None:
