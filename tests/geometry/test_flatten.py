@@ -3,6 +3,8 @@
 import numpy as np
 import pytest
 import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from scipy.interpolate import BSpline, make_interp_spline
 from scipy.special import ellipe, ellipeinc
 
@@ -149,6 +151,28 @@ def test_a_straight_spline_is_one_line() -> None:
     contours = flatten_splines([Spline(3, control, knots)], TOLERANCE).contours
     assert contours.bulges.tolist() == [0.0]
     assert contours.length[0] == pytest.approx(np.hypot(30, 15))
+
+
+@settings(max_examples=150)
+@given(
+    st.lists(st.tuples(st.integers(0, 3), st.integers(0, 3)), min_size=4, max_size=4),
+    st.sampled_from([1e-4, 1e-3, 0.02, 1.0, 300.0]),
+)
+def test_no_arc_leaves_the_hull_of_the_control_points(
+    places: list[tuple[int, int]], scale: float
+) -> None:
+    """A spline lies in the hull of its control points (standard text on splines, from memory).
+
+    Cusps and turns on the spot too small to see must not become arcs round the world.
+    """
+    control = np.array(places, float) * scale
+    spline = Spline(3, control, np.repeat([0.0, 1.0], 4))
+    if not np.ptp(control, axis=0).any():
+        return
+    contours = flatten_splines([spline], TOLERANCE).contours
+    box = contours.segment_box
+    assert (box[:, :2] >= control.min(axis=0) - TOLERANCE).all()
+    assert (box[:, 2:] <= control.max(axis=0) + TOLERANCE).all()
 
 
 def test_a_corner_inside_a_spline_is_no_smooth_joint() -> None:
