@@ -79,9 +79,9 @@ def test_the_shop_file_of_the_manual_is_read_and_wins(shop: Path) -> None:
     (shop / "burrcast.toml").write_text(text, encoding="utf-8")
     assert "1 row, 1 used" in run(["tables", "check", "--shop", "burrcast.toml"])
     page = run(["check", "sample_drawings/gusset.dxf", "--material", "mild-steel",
-                "--thickness", "10"])  # fmt: skip
-    assert re.search(r"speed, m/min +2\.30 +4\.90", page)  # oxygen, nitrogen; no mixer
-    assert "mixed" not in page.split("Gases, all parts")[1].split("\n")[1]
+                "--thickness", "10", "--next", "powder"])  # fmt: skip
+    assert re.search(r"speed, m/min +2\.30 +4\.90", page)  # the row is used
+    assert "Cut with NITROGEN." in page  # without the shop file: mixed gas
 
 
 @pytest.mark.slow
