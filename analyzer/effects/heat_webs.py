@@ -161,7 +161,8 @@ class Webs:
     ) -> tuple[Floats, Floats]:
         """Rise in the middle as the second side is begun, and the highest mean after. [K]
 
-        The worse of both ways round: as planned, and as the other hand of the part is cut.
+        The mean of both ways round: as planned, and as the other hand of the part is cut.  Both
+        heat the web alike but for a few percent, by where on the edge the head comes first.
         """
         count = len(self.width)
         if not count or not len(sources):
@@ -181,8 +182,8 @@ class Webs:
             whole = whole.take(times[whole.piece] >= at[whole.target])
             second = _Second(self, sources, times, plate)
             here = np.isfinite(at)
-            arrival = np.maximum(arrival, np.where(here, rise, 0.0))
-            peak = np.maximum(peak, np.where(here, rise + second.highest(facing, whole), 0.0))
+            arrival += np.where(here, rise, 0.0) / len(ways)
+            peak += np.where(here, rise + second.highest(facing, whole), 0.0) / len(ways)
         return arrival, peak
 
     def _second_side(
