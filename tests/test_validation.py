@@ -56,6 +56,7 @@ def test_the_recorder_keeps_what_is_compared_and_hides_no_failure() -> None:
     assert (7.0, 7.0, 1.0) not in rows  # nothing is kept after the block
 
 
+@pytest.mark.slow
 def test_a_marked_test_leaves_its_line(tmp_path: Path) -> None:
     name = "tests/process/test_material.py::test_weight"
     done = subprocess.run(
