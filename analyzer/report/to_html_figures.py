@@ -9,9 +9,10 @@ from analyzer.analysis import Analysis
 from analyzer.comparison import Answer
 from analyzer.reasons import span
 from analyzer.report.escape import shown
-from analyzer.report.marks import GasPicture, drawing_marks, pictures_of
+from analyzer.report.marks import GasPicture, PartPicture, drawing_marks, pictures_of
+from analyzer.report.to_html_edges import SCREEN, Edges, edges_of
 from analyzer.report.to_html_element import Raw, el, together
-from analyzer.report.to_html_picture import Layer, order_numbers, picture, rules_of
+from analyzer.report.to_html_picture import Layer, mostly_seen, order_numbers, picture, rules_of
 from analyzer.report.to_svg_figure import (
     LOOSE,
     WHOLE,
@@ -23,8 +24,6 @@ from analyzer.report.to_svg_figure import (
 )
 from analyzer.report.to_svg_marks import Spot
 from analyzer.report.wording import several
-
-SCREEN = 1.5  # how much wider edges of a burr class are on a screen than on paper [-]
 
 
 @dataclass(frozen=True)
@@ -85,11 +84,17 @@ def pictures_on(
     near = len(figures) - 1 if beside is None else beside
     drawn = []
     for figure in figures:
+        shared = _shared(figure, gases, near)
         layers = {
-            f"{prefix}{gas}": _layer(figure, gases.get(gas), spots[gas].get(figure.id, []))
+            f"{prefix}{gas}": _layer(
+                figure,
+                gases.get(gas),
+                spots[gas].get(figure.id, []),
+                shared.bands[gas] if shared else None,
+            )
             for gas in by_gas
         }
-        drawn.append(el("figure", picture(figure, layers, beside=near),
+        drawn.append(el("figure", picture(figure, layers, beside=near, shared=shared),
                         _words(figure, analysis, prefix)))  # fmt: skip
     marked = {
         gas: frozenset(spot.number for rows in of_gas.values() for spot in rows)
@@ -109,14 +114,29 @@ def _called(figure: Figure, prefix: str, names: Mapping[str, str]) -> Figure:
     return replace(figure, key=f"{prefix}{figure.key}", title=title)
 
 
-def _layer(figure: Figure, gas: GasPicture | None, spots: list[Spot]) -> Layer:
+def _shared(figure: Figure, gases: Mapping[str, GasPicture], near: int) -> Edges | None:
+    """Return the lines of a part, shared by all gases; None where it is no part of each."""
+    several = {gas: _part_in(one, figure.id) for gas, one in gases.items()}
+    parts = [one.part for one in several.values() if one is not None]
+    if figure.id == WHOLE or not parts or len(parts) < len(several):
+        return None
+    runs = {gas: one.runs for gas, one in several.items() if one is not None}
+    return edges_of(figure, parts[0], runs, mostly_seen(figure, near))
+
+
+def _part_in(gas: GasPicture, name: str) -> PartPicture | None:
+    return next((part for part in gas.parts if part.part.id == name), None)
+
+
+def _layer(
+    figure: Figure, gas: GasPicture | None, spots: list[Spot], bands: Raw | None
+) -> Layer:  # fmt: skip
     """Return what a gas puts on a picture; on the whole drawing the loose lines."""
-    wanted = LOOSE if figure.id == WHOLE else figure.id
-    one = next((part for part in gas.parts if part.part.id == wanted), None) if gas else None
+    one = _part_in(gas, LOOSE if figure.id == WHOLE else figure.id) if gas else None
     if one is None:
         return Layer(Raw(""), spots, Raw(""), Raw(""))
     places, frame = one.pierces[one.order], figure.frame
-    edges = burr_edges(one.runs, frame, wider=SCREEN)
+    edges = burr_edges(one.runs, frame, wider=SCREEN) if bands is None else bands
     return Layer(edges, spots, traverse_lines(places, frame), order_numbers(places, frame))
 
 

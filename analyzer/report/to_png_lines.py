@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analyzer.geometry.contours import Contours, Floats, Ints
+from analyzer.report.labels import samples
 from analyzer.report.palette import (
     BURR_COLOURS,
     BURR_WIDTHS,
@@ -243,16 +244,6 @@ def ramp_of_grey() -> Colormap:
     from matplotlib.colors import ListedColormap
 
     return ListedColormap(["#777777"])
-
-
-def samples(contours: Contours, step: float) -> Floats:
-    """Return points along contours, one every `step` or less, shape (k, 2); at most a million."""
-    length = contours.lengths
-    step = max(step, float(length.sum()) / 1e6)
-    counts = np.maximum(np.ceil(length / step), 1).astype(np.int64)
-    segment = np.repeat(np.arange(len(counts)), counts)
-    within = np.arange(len(segment)) - np.repeat(np.cumsum(counts) - counts, counts)
-    return contours.points_at(segment, (within + 0.5) / counts[segment])
 
 
 def _along_lines(lines: Floats, step: float) -> tuple[Floats, Ints]:

@@ -220,11 +220,41 @@ def test_marks_stand_on_their_place(tab: Tab, pages: Any, width: int) -> None:
     for finding in told["gases"][0]["findings"]:
         if not finding["places"]:
             continue
-        dot = tab.run(f"document.getElementById('mark-oxygen-{finding['mark']}').parentNode"
-                      ".querySelector('circle').getBoundingClientRect().toJSON()")  # fmt: skip
+        dot = tab.run(
+            f"(() => {{ const mark = document.getElementById('mark-oxygen-{finding['mark']}');"
+            " const at = mark.parentNode;"
+            " const same = e => ['x', 'y'].every(n => e.getAttribute(n) == at.getAttribute(n));"
+            " const dots = [...at.parentNode.querySelectorAll('svg > circle')];"
+            " return dots.find(e => same(e.parentNode)).getBoundingClientRect().toJSON(); })()"
+        )
         x, y = (dot["left"] + dot["right"]) / 2, (dot["top"] + dot["bottom"]) / 2
         assert x == pytest.approx(box["left"] + (finding["x"] - part[0]) * scale, abs=2.0)
         assert y == pytest.approx(box["bottom"] - (finding["y"] - part[1]) * scale, abs=2.0)
+
+
+@pytest.mark.parametrize("width", [480, 1200])
+@every_sample
+def test_no_mark_lies_on_another_or_outside(tab: Tab, pages: Any, name: str, width: int) -> None:
+    """In every gas; corners of diamonds apart, whose boxes may meet. On the grey of the picture."""
+    opened(tab, pages[0] / f"{name}.html", width)
+    for gas in tab.run("[...document.querySelectorAll('input[name=gas]')].map(e => e.value)"):
+        choose(tab, gas)
+        sheets = tab.run(
+            SEEN.format(".sheet") + ".map(s => [s.getBoundingClientRect().toJSON(),"
+            " [...s.querySelectorAll('.mark .shape')].filter(e => e.getClientRects().length)"
+            ".map(e => e.getBoundingClientRect().toJSON())])"
+        )
+        for around, marks in sheets:
+            for k, one in enumerate(marks):
+                assert around["left"] - 1 <= one["left"]
+                assert one["right"] <= around["right"] + 1
+                assert around["top"] - 1 <= one["top"]
+                for other in marks[:k]:
+                    apart = max(
+                        one["left"] - other["right"], other["left"] - one["right"],
+                        one["top"] - other["bottom"], other["top"] - one["bottom"],
+                    )  # fmt: skip
+                    assert apart > -4.0  # lines of two pixels, drawn half outside, both meet
 
 
 # --- size, light, paper ------------------------------------------------------------------
