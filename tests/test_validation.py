@@ -33,7 +33,8 @@ def test_every_source_is_said() -> None:
 
 
 def test_what_the_data_files_say_stands_there() -> None:
-    assert "".join(validation.facts()) in PAGE
+    assert validation.with_marks(PAGE) == PAGE, "python tests/benchmarks/validation.py --marks"
+    assert "| limits.toml | hole-too-small.rows" in PAGE
 
 
 def test_what_is_not_validated_stands_there() -> None:
@@ -56,6 +57,7 @@ def test_the_recorder_keeps_what_is_compared_and_hides_no_failure() -> None:
     assert (7.0, 7.0, 1.0) not in rows  # nothing is kept after the block
 
 
+@pytest.mark.slow
 def test_a_marked_test_leaves_its_line(tmp_path: Path) -> None:
     name = "tests/process/test_material.py::test_weight"
     done = subprocess.run(
