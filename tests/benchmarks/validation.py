@@ -5,6 +5,10 @@
 Runs every test marked `outside` and lists what each compared (tests/outside.py), then the real
 drawings beside the truth their makers state, the facts of the trade with their marks, and what
 nobody has checked.  Takes a few minutes; needs the real drawings beside the repository.
+
+    python tests/benchmarks/validation.py --marks
+
+only puts the marks of the data files into the page there is, after a change of data.
 """
 
 import ast
@@ -58,6 +62,8 @@ MARKS = {
     "M": "from memory, not verified",
     "C": "common practice, no source",
 }
+
+FACTS = "\n## Facts of the trade and other data, with their marks"
 
 NOT_CHECKED = """
 ## Not validated, and why
@@ -171,7 +177,7 @@ def sources_of(value: object, marks: dict[str, str], at: str = "") -> Iterator[t
 def facts() -> Iterator[str]:
     """Yield the section of what the data files hold, each place with its mark."""
     yield (
-        "\n## Facts of the trade and other data, with their marks\n\n"
+        f"{FACTS}\n\n"
         "Every value that is data, by file and place, with the mark that stands beside it there.\n"
         "The facts the starter values hang on are numbers 16 to 25 of the [sources](sources.md).\n\n"
         "| file | place | mark or source |\n|---|---|---|\n"
@@ -196,8 +202,18 @@ def real_drawings() -> str:
     return text.removeprefix("# Validation\n").strip("\n") + "\n"
 
 
+def with_marks(page: str) -> str:
+    """Return the page with the section of the data files written anew."""
+    before, rest = page.split(FACTS, 1)
+    return before + "".join(facts()) + "\n## Not" + rest.split("\n## Not", 1)[1]
+
+
 def main() -> None:
     """Print the page."""
+    if "--marks" in sys.argv:
+        path = ROOT / "docs" / "validation.md"
+        path.write_text(with_marks(path.read_text(encoding="utf-8")), encoding="utf-8")
+        return
     rows = run()
     body = "".join(table(rows))
     print(HEAD.format(count=len(marked()), pairs=sum(map(len, rows.values()))), end="")
