@@ -327,6 +327,9 @@ def test_16_pierces_lie_in_the_scrap(tmp_path: Path) -> None:
         assert inside.tolist() == [False] + [True] * (len(rings) - 1)
 
 
+@pytest.mark.outside(
+    "Cut length of an ellipse, whole command [mm]", "NIST DLMF 19.9.9, library scipy"
+)
 def test_17_length_of_an_ellipse(check: Check) -> None:
     """Perimeter by the complete elliptic integral: NIST DLMF 19.9.9, with SciPy's ellipe."""
     from scipy.special import ellipe
@@ -337,6 +340,7 @@ def test_17_length_of_an_ellipse(check: Check) -> None:
     assert answer["parts"][0]["corners"] == []
 
 
+@pytest.mark.outside("Cut length of a circle in 720 chords, whole command [mm]", "closed form")
 def test_17_micro_segments_make_no_corners(check: Check) -> None:
     """A circle of 720 chords: its length within 0.1 % of the circle's, no false corner."""
     turn = np.linspace(0.0, 2.0 * np.pi, 720, endpoint=False)
@@ -346,6 +350,9 @@ def test_17_micro_segments_make_no_corners(check: Check) -> None:
     assert answer["parts"][0]["corners"] == []
 
 
+@pytest.mark.outside(
+    "Cut length of bulges and a rational spline, whole command [mm]", "closed form"
+)
 def test_17_bulge_and_spline_outlines(check: Check) -> None:
     """A slot of two half circles by bulges; a circle as a rational spline (both in closed form)."""
 
@@ -550,6 +557,7 @@ def test_12_small_part_needs_a_micro_joint(check: Check) -> None:
     assert "260 to 430 N" in small["remedy"]
 
 
+@pytest.mark.outside("Chance that a part 100 wide tips", "closed form")
 def test_13_part_of_100_tips_one_in_two(check: Check) -> None:
     """100 wide at pitch 66.7: 0.50 on knife edges, 2 (64.7 - 50) / 66.7 = 0.44 on slats of 2."""
 

@@ -66,6 +66,8 @@ HOMES: dict[str, tuple[str, ...]] = {
     "matplotlib": ("analyzer.report.to_png",),
     "click": ("analyzer.cli.",),
     "scipy": ("analyzer.least_squares",),
+    "distributed": ("analyzer.batch.cluster",),
+    "watchdog": ("analyzer.batch.watch",),
 }  # fmt: skip
 LAZY = {
     "networkx",
@@ -73,6 +75,8 @@ LAZY = {
     "scipy",
     "rich",
     "pebble",
+    "distributed",
+    "watchdog",
 }  # imported in the branch that needs them
 
 

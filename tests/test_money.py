@@ -51,6 +51,9 @@ def sheet(gas: str) -> Bill:
                 "mild-steel")  # fmt: skip
 
 
+@pytest.mark.outside(
+    "Minutes and money of a sheet of 92 m [min, EUR]", "worked by hand, common practice, no source"
+)
 @pytest.mark.parametrize("gas", ROUND)
 def test_the_worked_sheet(gas: str) -> None:
     bill, (minutes, euros) = sheet(gas), ROUND[gas]

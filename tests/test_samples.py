@@ -127,6 +127,7 @@ def test_every_number_is_the_value_of_its_formula(name: str) -> None:
 # --- read ---------------------------------------------------------------------
 
 
+@pytest.mark.outside("Cut length of the sample drawings [mm]", "closed form beside each drawing")
 @pytest.mark.parametrize("name", NAMES)
 def test_contours_and_length(name: str) -> None:
     truth, drawing = expected(name)["drawing"], parts_of(name).drawing

@@ -86,6 +86,7 @@ def folder(tmp_path: Path) -> Path:
 # --- worked by hand ----------------------------------------------------------------------
 
 
+@pytest.mark.outside("Three plain plates on a sheet [mm, s]", "worked by hand")
 def test_three_plates_take_what_a_pencil_says(folder: Path) -> None:
     """Path, leads, starts, pierces and pallet of three plain plates, and the moves between."""
     job = only(plan_sheets(listed(folder, "plain.dxf,3"), TEN, Shop(), QUICK))
@@ -108,6 +109,9 @@ def test_three_plates_take_what_a_pencil_says(folder: Path) -> None:
     assert sheet.use == pytest.approx(3 * 200 * 100 / (3000 * 1500))
 
 
+@pytest.mark.outside(
+    "The same sheet laid out and timed [min]", "worked by hand, common practice, no source"
+)
 def test_the_sheet_of_92_m_and_200_pierces_takes_what_was_worked_by_hand(tmp_path: Path) -> None:
     """20 plates of 372 with nine holes of 110: 92 m, 200 pierces on 3000 x 1500, 10 mm, 10 kW.
 

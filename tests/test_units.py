@@ -59,6 +59,7 @@ def test_a_length_is_no_power() -> None:
         parse_power("10mm")
 
 
+@pytest.mark.outside("Units of the DXF header [mm]", "DXF reference by library ezdxf")
 def test_header_codes_are_those_of_the_dxf_reference() -> None:
     """DXF reference, header variable $INSUNITS, as ezdxf names the codes and their factors."""
     from ezdxf import units

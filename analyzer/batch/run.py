@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from analyzer.batch.local import TIME_LIMIT_S, Todo, work_through
+from analyzer.batch.cluster import Cluster, work_on_cluster
+from analyzer.batch.local import work_through
 from analyzer.batch.places import Places
+from analyzer.batch.process import TIME_LIMIT_S
 from analyzer.batch.row import REFUSED, Row
 from analyzer.batch.store import Store, digest_of, key_of, settings_of
 from analyzer.batch.tasks import Task, Unusable
-from analyzer.batch.work import Pages
+from analyzer.batch.work import Done, Pages, Todo
 from analyzer.errors import BurrcastError, InputError
 from analyzer.report.escape import whole
 from analyzer.request import Request
@@ -49,6 +51,8 @@ class Plan:
         Folder of results; None keeps and writes nothing.
     force : bool
         Replace pages that no batch has written.
+    cluster : Cluster or None
+        Where other machines do the work; None does it here.
     """
 
     pages: Pages = field(default_factory=Pages)
@@ -56,6 +60,7 @@ class Plan:
     time_limit_s: float = TIME_LIMIT_S
     out: Path | None = None
     force: bool = False
+    cluster: Cluster | None = None
 
 
 @dataclass
@@ -121,15 +126,27 @@ def run_batch(
     if store is not None:
         waiting = _not_finished(waiting, pages, store, progress, hear)
         _claim(waiting, pages, plan, store)
-    for done in work_through(_todo(waiting, pages, plan), plan.pages, jobs=plan.jobs,
-                             time_limit_s=plan.time_limit_s):  # fmt: skip
-        if store is not None and done.key:
-            store.keep(done.key, done.row, done.answer)
-            if done.answer:
-                store.wrote(pages[done.number], done.key)
+    for done in worked(_todo(waiting, pages, plan), plan):
+        if store is not None:
+            keep(done, pages[done.number], store)
         progress.done += 1
         hear(done.number, done.key, done.row)
     return Batch([row for row in rows if row is not None], keys, pages)
+
+
+def worked(todo: Iterator[Todo], plan: Plan) -> Iterator[Done]:
+    """Yield what comes of every task, done here or on other machines."""
+    if plan.cluster is not None:
+        return work_on_cluster(todo, plan.pages, plan.cluster, time_limit_s=plan.time_limit_s)
+    return work_through(todo, plan.pages, jobs=plan.jobs, time_limit_s=plan.time_limit_s)
+
+
+def keep(done: Done, pages: tuple[str, ...], store: Store) -> None:
+    """Keep an answer, and note its pages."""
+    if done.key:
+        store.keep(done.key, done.row, done.answer)
+        if done.answer:
+            store.wrote(pages, done.key)
 
 
 def _todo(waiting: list[Task], pages: list[tuple[str, ...]], plan: Plan) -> Iterator[Todo]:
@@ -202,8 +219,17 @@ def _pages_there(row: Row, pages: tuple[str, ...], key: str, store: Store) -> bo
 
 
 def _claim(waiting: list[Task], pages: list[tuple[str, ...]], plan: Plan, store: Store) -> None:
-    """Note the files we are going to write; refuse to replace what is not ours."""
-    wanted = [page for task in waiting for page in pages[task.number]]
+    claim([page for task in waiting for page in pages[task.number]], plan, store)
+
+
+def claim(wanted: Sequence[str], plan: Plan, store: Store) -> None:
+    """Note the files we are going to write.
+
+    Raises
+    ------
+    InputError
+        If one is there that no batch has written, and `plan.force` is not given.
+    """
     folder = store.path.parent
     if not plan.force:
         for page in wanted:
@@ -212,3 +238,15 @@ def _claim(waiting: list[Task], pages: list[tuple[str, ...]], plan: Plan, store:
                     f"{folder / page} is there already", hint="add --force to replace it"
                 )
     store.will_write(wanted)
+
+
+def kept_already(task: Task, pages: tuple[str, ...], store: Store) -> tuple[str, Row] | None:
+    """Return key and row of a drawing that is finished, pages and all; None where it is not."""
+    digest, settings = digest_of(task.path), _settings(task.request, task.path.parent)
+    if not (digest and settings):
+        return None
+    key = key_of(digest, task.path.name, settings)
+    row = store.row(key)
+    if row is None or not _pages_there(row, pages, key, store):
+        return None
+    return key, row.called(task.name, task.quantity)

@@ -124,6 +124,19 @@ def _in_folder(
         stack += reversed(below)
 
 
+def is_wanted(path: Path, folder: Path, pattern: str, leave_out: Path) -> bool:
+    """Whether a search of `folder` would find the file `path`, if it is there."""
+    if not fnmatch(path.name.lower(), pattern.lower()) or path.is_dir():
+        return False
+    out = leave_out.resolve()
+    for above in path.parents:
+        if above == folder:
+            return True
+        if above.is_symlink() or above.resolve() == out:
+            return False
+    return False
+
+
 def _leads_to_a_folder(entry: os.DirEntry[str]) -> bool:
     try:
         return entry.is_dir()

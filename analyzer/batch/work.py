@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import tempfile
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from analyzer.batch.row import FAILED, REFUSED, Row, row_of
@@ -17,9 +18,9 @@ from analyzer.report.files import write_whole
 from analyzer.report.formats import FROM_SOURCE, written
 from analyzer.report.manner import PLAIN, Manner
 from analyzer.report.to_json import check_object
-from analyzer.shop import load_shop
+from analyzer.shop import Shop, load_shop
 
-_TRIES = 3
+TRIES = 3
 """A drawing that changes while it is read is read again, at most so often in all."""
 
 
@@ -63,6 +64,34 @@ class Done:
     pages: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True)
+class Todo:
+    """A task and the files of its pages."""
+
+    task: Task
+    targets: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Sent:
+    """A drawing on its way to another machine, with all that its answer takes.
+
+    Attributes
+    ----------
+    task : Task
+    data : bytes or None
+        Of the drawing; None where the other machine opens the same file.
+    shop : Shop
+        In force for the drawing.
+    pages : Pages
+    """
+
+    task: Task
+    data: bytes | None
+    shop: Shop
+    pages: Pages
+
+
 def work(task: Task, pages: Pages = Pages(), targets: tuple[str, ...] = ()) -> Done:
     """Answer for one drawing and write its pages; what is wrong with it becomes a row.
 
@@ -78,22 +107,65 @@ def work(task: Task, pages: Pages = Pages(), targets: tuple[str, ...] = ()) -> D
     InputError
         If a page cannot be written: that is no fault of the drawing.
     """
+    done, made = looked_at(task, pages)
+    return put_down(done, made, targets)
+
+
+def put_down(done: Done, made: Sequence[str | bytes], targets: tuple[str, ...]) -> Done:
+    """Write the pages of a drawing and return what is told of it then.
+
+    Raises
+    ------
+    InputError
+        If one cannot be written.
+    """
+    if not done.answer:
+        return done
+    for page, target in zip(made, targets, strict=True):
+        write_whole(Path(target), page, force=True)
+    return replace(done, pages=targets)
+
+
+def work_sent(sent: Sent) -> tuple[Done, tuple[str | bytes, ...]]:
+    """Answer for a drawing on a machine that may not see its folder; return its pages."""
+    if sent.data is None:
+        return looked_at(sent.task, sent.pages, sent.shop)
+    with tempfile.TemporaryDirectory(prefix="burrcast-") as folder:
+        path = Path(folder) / sent.task.path.name
+        path.write_bytes(sent.data)
+        return looked_at(replace(sent.task, path=path), sent.pages, sent.shop)
+
+
+def looked_at(
+    task: Task, pages: Pages, shop: Shop | None = None
+) -> tuple[Done, tuple[str | bytes, ...]]:
+    """Answer for one drawing and make its pages, writing nothing.
+
+    Parameters
+    ----------
+    task : Task
+    pages : Pages
+    shop : Shop, optional
+        In force for the drawing; looked for where not told.
+    """
     try:
-        key, answer = _steady(task)
+        shop = shop or load_shop(task.request.shop, task.path.parent)
+        key, answer = _steady(task, shop)
     except BurrcastError as error:
         if error.exit_code != 2:
             raise
-        return refusal(task, str(error), _key_if_there(task))
+        return refusal(task, str(error)), ()
     except Exception as error:  # the net: one drawing must not end a batch
         words = f"{type(error).__name__}: {error} (our own fault; please report it)"
-        return Done(task.number, "", Row(whole(task.name), FAILED, whole(words), task.quantity))
-    source = _source(task, pages)
-    for form, target in zip(pages.formats, targets, strict=True):
-        made = written("check", answer, form, pages.manner, source=source)
-        write_whole(Path(target), made, force=True)
+        return failure(task, words), ()
+    if isinstance(answer, BurrcastError):
+        return refusal(task, str(answer), key), ()
+    source = task.path.read_bytes() if FROM_SOURCE & set(pages.formats) else None
+    made = tuple(
+        written("check", answer, form, pages.manner, source=source) for form in pages.formats
+    )
     told = strict.dumps(check_object(answer))
-    row = row_of(answer, task.name, task.quantity)
-    return Done(task.number, key, row, told, targets)
+    return Done(task.number, key, row_of(answer, task.name, task.quantity), told), made
 
 
 def refusal(task: Task, reason: str, key: str = "") -> Done:
@@ -102,51 +174,40 @@ def refusal(task: Task, reason: str, key: str = "") -> Done:
     return Done(task.number, key, row)
 
 
-def work_on_bytes(data: bytes, task: Task, pages: Pages = Pages()) -> tuple[Done, list[bytes]]:
-    """Answer for a drawing sent as bytes; return its pages instead of writing them.
-
-    For machines that do not see the folder: the shop file must be named in the request.
-    """
-    with tempfile.TemporaryDirectory(prefix="burrcast-") as folder:
-        path = Path(folder) / Path(task.name).name
-        path.write_bytes(data)
-        here = Task(task.number, task.name, path, task.request, task.quantity)
-        done = work(here)
-        made = [b""] * 0
-        if done.answer and pages.formats:
-            answer = task.request.answer(path)
-            made = [
-                written("check", answer, form, pages.manner, source=data) for form in pages.formats
-            ]
-    return done, made
+def failure(task: Task, reason: str) -> Done:
+    """Return what is told of a drawing that took too long or ended its process."""
+    row = Row(whole(task.name), FAILED, whole(reason), task.quantity)
+    return Done(task.number, "", row)
 
 
-def _source(task: Task, pages: Pages) -> bytes | None:
-    """Return the drawing's bytes where a page is made from them."""
-    return task.path.read_bytes() if FROM_SOURCE & set(pages.formats) else None
-
-
-def _steady(task: Task) -> tuple[str, Answer]:
-    """Return the answer for bytes that were the same before and after reading, and its key."""
-    shop = load_shop(task.request.shop, task.path.parent)
-    before = digest_of(task.path)
-    for _ in range(_TRIES):
-        answer = task.request.answer(task.path, shop)
-        after = digest_of(task.path)
-        if after == before:
-            return key_of(after, task.path.name, settings_of(task.request, shop)), answer
-        before = after
-    raise DrawingError(
+def changing(task: Task) -> DrawingError:
+    """Return the error of a drawing that is never the same twice."""
+    return DrawingError(
         "changes while it is read", where=task.path.name, hint="run again when it is whole"
     )
 
 
-def _key_if_there(task: Task) -> str:
-    """Return the key of a drawing that was refused, empty where it cannot even be opened."""
-    digest = digest_of(task.path)
+def _steady(task: Task, shop: Shop) -> tuple[str, Answer | BurrcastError]:
+    """Return what is found in bytes that were the same before and after reading, and its key.
+
+    A refusal counts no less than an answer: one of half a drawing must not be kept under the
+    key of the whole.  The key is empty where the drawing cannot be opened.
+    """
+    before = digest_of(task.path)
+    for _ in range(TRIES):
+        found = _found(task, shop)
+        after = digest_of(task.path)
+        if after == before:
+            settings = settings_of(task.request, shop)
+            return key_of(after, task.path.name, settings) if after else "", found
+        before = after
+    raise changing(task)
+
+
+def _found(task: Task, shop: Shop) -> Answer | BurrcastError:
     try:
-        shop = load_shop(task.request.shop, task.path.parent)
-    except BurrcastError:
-        return ""
-    settings = settings_of(task.request, shop)
-    return key_of(digest, task.path.name, settings) if digest else ""
+        return task.request.answer(task.path, shop)
+    except BurrcastError as error:
+        if error.exit_code != 2:
+            raise
+        return error

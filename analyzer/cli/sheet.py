@@ -207,15 +207,15 @@ def _print(
 
 def _write(found: Sequence[Sheeting], formats: Sequence[str], asked: Asked) -> None:
     from analyzer.report.files import target_of, write_whole
-    from analyzer.report.formats import sheeting_written
+    from analyzer.report.formats import sheeting_files
 
     assert asked.out is not None
     for sheeting in found:
         for form in formats:
-            target = target_of(asked.out, sheeting.path, form)
-            made = sheeting_written(sheeting, form, asked.manner)
-            write_whole(target, made, force=asked.force)
-            _say(f"wrote {target}")
+            for name, made in sheeting_files(sheeting, form, asked.manner):
+                target = target_of(asked.out, Path(f"{name}.{form}"), form)
+                write_whole(target, made, force=asked.force)
+                _say(f"wrote {target}")
 
 
 def _say(words: str) -> None:

@@ -21,7 +21,6 @@ AT_ONCE = 4_000_000
 HALVINGS = 14  # of a sample interval, when a change is bisected: 5e-7 of the pitch
 INSIDE = 1e-7  # how far beside a kink it is sampled [mm]
 FLAT = 1e-9  # nearer to the centroid than this there is no slope [mm]
-AT_ONCE = 2_000_000  # pairs of a slat edge and an outline edge looked at together
 
 
 def still_by_offsets(ring: Floats, pitch: float, thickness: float) -> float:

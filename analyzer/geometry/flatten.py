@@ -291,6 +291,7 @@ def _measured(curves: Curves, rows: Ints, low: Floats, high: Floats) -> _Pieces:
     bulges = _bulge(starts, middle, ends)
     chord = np.hypot(*(ends - starts).T)
     bulges[np.abs(bulges) * chord / 2.0 < _STRAIGHT] = 0.0
+    bulges[np.abs(bulges) > _MOST_BULGE] = 0.0  # a cusp too small to see, no arc round the world
     nodes, weights = np.polynomial.legendre.leggauss(_GAUSS)
     _, inside = curves.at(rows, low[:, None] + span * (nodes + 1.0) / 2.0)
     lengths = np.hypot(inside[:, :, 0], inside[:, :, 1]) @ weights / 2.0 * span[:, 0]

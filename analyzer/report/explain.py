@@ -57,7 +57,7 @@ def explain_page(name: str, limits: Limits) -> str:
 
 def _named(name: str, words: str) -> list[str]:
     return textwrap.wrap(
-        words, WIDTH, initial_indent=f"  {name:<28}", subsequent_indent=" " * 30,
+        words, WIDTH, initial_indent=f"  {name:<32}", subsequent_indent=" " * 34,
         break_on_hyphens=False,
     )  # fmt: skip
 

@@ -210,7 +210,27 @@ def _sheet_pdf(sheeting: Sheeting, manner: Manner) -> bytes:
     return sheet_picture(sheeting, "pdf")
 
 
+def _sheet_dxf(sheeting: Sheeting, manner: Manner) -> bytes:
+    from analyzer.report.to_dxf_sheet import sheet_dxf
+
+    return sheet_dxf(sheeting)
+
+
 _SHEET_WRITERS: dict[str, Callable[[Sheeting, Manner], str | bytes]] = {
     "text": _sheet_text, "json": _sheet_json, "csv": _sheet_csv, "html": _sheet_html,
-    "svg": _sheet_svg, "png": _sheet_png, "pdf": _sheet_pdf,
+    "svg": _sheet_svg, "png": _sheet_png, "pdf": _sheet_pdf, "dxf": _sheet_dxf,
 }  # fmt: skip
+
+
+def sheeting_files(
+    sheeting: Sheeting, form: str, manner: Manner = PLAIN
+) -> list[tuple[str, bytes]]:
+    """Return the name without its ending, and the content, of every file of one format.
+
+    One file, but for DXF: there one sheet is one drawing.
+    """
+    if form == "dxf":
+        from analyzer.report.to_dxf_sheet import sheet_files
+
+        return sheet_files(sheeting)
+    return [(sheeting.path.stem, sheeting_written(sheeting, form, manner))]

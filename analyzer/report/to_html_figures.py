@@ -9,22 +9,34 @@ from analyzer.analysis import Analysis
 from analyzer.comparison import Answer
 from analyzer.reasons import span
 from analyzer.report.escape import shown
-from analyzer.report.marks import GasPicture, drawing_marks, pictures_of
+from analyzer.report.marks import GasPicture, PartPicture, drawing_marks, pictures_of
+from analyzer.report.to_html_edges import SCREEN, Edges, edges_of
 from analyzer.report.to_html_element import Raw, el, together
-from analyzer.report.to_html_picture import Layer, order_numbers, picture, rules_of
+from analyzer.report.to_html_picture import (
+    MOST_SPEEDS,
+    Layer,
+    mostly_seen,
+    order_numbers,
+    picture,
+    rules_of,
+    warm_pierces,
+)
 from analyzer.report.to_svg_figure import (
     LOOSE,
     WHOLE,
     Figure,
     burr_edges,
     figures_of,
+    speed_edges,
     spots_on,
     traverse_lines,
 )
 from analyzer.report.to_svg_marks import Spot
 from analyzer.report.wording import several
+from analyzer.rules.rule import LEVELS
 
-SCREEN = 1.5  # how much wider edges of a burr class are on a screen than on paper [-]
+INDEXED = 6
+"""Pictures from which more they are listed with links."""
 
 
 @dataclass(frozen=True)
@@ -85,12 +97,25 @@ def pictures_on(
     near = len(figures) - 1 if beside is None else beside
     drawn = []
     for figure in figures:
+        shared = _shared(figure, gases, near)
         layers = {
-            f"{prefix}{gas}": _layer(figure, gases.get(gas), spots[gas].get(figure.id, []))
+            f"{prefix}{gas}": _layer(
+                figure,
+                gases.get(gas),
+                spots[gas].get(figure.id, []),
+                shared.bands[gas] if shared else None,
+                mostly_seen(figure, near),
+            )
             for gas in by_gas
         }
-        drawn.append(el("figure", picture(figure, layers, beside=near),
-                        _words(figure, analysis, prefix)))  # fmt: skip
+        back = (
+            el("a", "to the list of parts", href=f"#{prefix}parts")
+            if len(figures) > INDEXED
+            else None
+        )
+        words = _words(figure, analysis, prefix, back)
+        pic = picture(figure, layers, beside=near, shared=shared)
+        drawn.append(el("figure", pic, words, id=f"part-{figure.key}"))
     marked = {
         gas: frozenset(spot.number for rows in of_gas.values() for spot in rows)
         | away.get(gas, frozenset())
@@ -109,18 +134,57 @@ def _called(figure: Figure, prefix: str, names: Mapping[str, str]) -> Figure:
     return replace(figure, key=f"{prefix}{figure.key}", title=title)
 
 
-def _layer(figure: Figure, gas: GasPicture | None, spots: list[Spot]) -> Layer:
+def _shared(figure: Figure, gases: Mapping[str, GasPicture], near: int) -> Edges | None:
+    """Return the lines of a part, shared by all gases; None where it is no part of each."""
+    several = {gas: _part_in(one, figure.id) for gas, one in gases.items()}
+    parts = [one.part for one in several.values() if one is not None]
+    if figure.id == WHOLE or not parts or len(parts) < len(several):
+        return None
+    runs = {gas: one.runs for gas, one in several.items() if one is not None}
+    return edges_of(figure, parts[0], runs, mostly_seen(figure, near))
+
+
+def _part_in(gas: GasPicture, name: str) -> PartPicture | None:
+    return next((part for part in gas.parts if part.part.id == name), None)
+
+
+def _layer(
+    figure: Figure, gas: GasPicture | None, spots: list[Spot], bands: Raw | None, seen: float
+) -> Layer:  # fmt: skip
     """Return what a gas puts on a picture; on the whole drawing the loose lines."""
-    wanted = LOOSE if figure.id == WHOLE else figure.id
-    one = next((part for part in gas.parts if part.part.id == wanted), None) if gas else None
+    one = _part_in(gas, LOOSE if figure.id == WHOLE else figure.id) if gas else None
     if one is None:
-        return Layer(Raw(""), spots, Raw(""), Raw(""))
+        return Layer(Raw(""), spots, Raw(""), Raw(""), Raw(""), Raw(""))
     places, frame = one.pierces[one.order], figure.frame
-    edges = burr_edges(one.runs, frame, wider=SCREEN)
-    return Layer(edges, spots, traverse_lines(places, frame), order_numbers(places, frame))
+    edges = burr_edges(one.runs, frame, wider=SCREEN) if bands is None else bands
+    speed, warm = Raw(""), Raw("")
+    if len(one.contours) <= MOST_SPEEDS:
+        speed = speed_edges(one.speed_runs, frame, wider=SCREEN, points=seen / frame.width)
+    if one.pierce_rises is not None:
+        warm = warm_pierces(one.pierces, one.pierce_rises, frame)
+    way, numbers = traverse_lines(places, frame), order_numbers(places, frame)
+    return Layer(edges, spots, way, numbers, speed, warm)
 
 
-def _words(figure: Figure, analysis: Analysis, prefix: str) -> Raw:
+def index_of(pictures: Pictures, analysis: Analysis, prefix: str = "") -> Raw | None:
+    """Return links to all pictures with their worst level in any gas; None where they are few."""
+    if len(pictures.figures) <= INDEXED:
+        return None
+    worst: dict[str, int] = {}
+    for finding in (finding for result in analysis.gases for finding in result.findings):
+        name = finding.part or ""
+        worst[name] = max(worst.get(name, 0), LEVELS.index(finding.level))
+    items = []
+    for figure in pictures.figures:
+        level = LEVELS[worst[figure.id]] if figure.id in worst else ""
+        name = figure.title.split(", ")[0]
+        told = f" {level}" if level in ("rework", "loss") else None
+        items.append(el("li", el("a", name, href=f"#part-{figure.key}"), told))
+    return el("nav", el("h2", "List of parts"), el("ul", *items, class_="plain parts small"),
+              id=f"{prefix}parts", tabindex="-1", aria_label="Parts")  # fmt: skip
+
+
+def _words(figure: Figure, analysis: Analysis, prefix: str, back: Raw | None) -> Raw:
     """Return what stands below a picture: its title, its size, its time in the gas chosen."""
     times = []
     for result in analysis.gases:
@@ -129,4 +193,4 @@ def _words(figure: Figure, analysis: Analysis, prefix: str) -> Raw:
             words = f", {span(one.plan.timing.total)} each"
             times.append(el("span", words, class_=f"in in-{prefix}{result.gas}"))
     return el("figcaption", el("b", figure.title), ". " if figure.caption else None,
-              figure.caption, together(*times))  # fmt: skip
+              figure.caption, together(*times), ", " if back else None, back)  # fmt: skip

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from analyzer.analysis import Analysis, GasResult
 from analyzer.comparison import Answer
 from analyzer.reasons import Key, losses, losses_in_every_gas, span, spoken
+from analyzer.report.along import SLOW_SHARES
 from analyzer.report.rows import Row
 from analyzer.report.to_html_element import Raw, el, together
-from analyzer.report.to_html_figures import SCREEN
-from analyzer.report.to_html_picture import edge_sample
+from analyzer.report.to_html_picture import MOST_SPEEDS, edge_sample, speed_sample
 from analyzer.report.view import View
 from analyzer.report.wording import TERMS, several
-from analyzer.rules.rule import LEVELS
+from analyzer.rules.rule import LEVELS, Finding
 
-STATES = {"": "ok", "note": "ok", "rework": "caution", "loss": "not advisable"}
+STATES = {"rework": "caution", "loss": "not advisable"}
+"""How far a gas can be advised by its worst finding; else "ok"."""
+
+MEND = "mend first"
+"""The same where the worst is a loss that no choice of gas avoids."""
+
 EDGE_WORDS = ("no burr", "wipes off", "brush or belt", "grinder")
 
 
@@ -26,7 +31,6 @@ def choice(answer: Answer, prefix: str = "") -> Raw:
     first = advice.gas or analysis.gases[0].gas
     cards = []
     for result in analysis.gases:
-        state, reason = _state(result, everywhere)
         advised = ", advised" if result.gas == advice.gas else ""
         cards.append(el(
             "label",
@@ -34,7 +38,8 @@ def choice(answer: Answer, prefix: str = "") -> Raw:
                value=result.gas,
                checked=result.gas == first),
             el("b", spoken(result.gas)), el("span", f"{span(result.timing.total)}{advised}"),
-            el("span", el("strong", state), f": {reason}" if reason else None),
+            *(el("span", el("strong", state), f": {reason}" if reason else None)
+              for state, reason in _state(result, everywhere)),
         ))  # fmt: skip
     return el("fieldset", el("legend", "Look at it in"), el("div", *cards, class_="gases"))
 
@@ -47,22 +52,32 @@ def shows() -> Raw:
            " what is found", class_="switch"),
         el("label", el("input", type="radio", name="show", id="show-order"),
            " order of cuts", class_="switch"),
+        el("label", el("input", type="radio", name="show", id="show-speed"),
+           " local speed", class_="switch"),
+        el("label", el("input", type="radio", name="show", id="show-warm"),
+           " heat at the pierces", class_="switch"),
         class_="shows",
     )  # fmt: skip
 
 
-def _state(result: GasResult, everywhere: set[Key]) -> tuple[str, str]:
-    """Return how far a gas can be advised, and its worst reason, of those it has alone."""
-    own = losses(result.findings) - everywhere
-    worst = max(
-        (f for f in result.findings if f.level != "loss" or losses([f]) & own),
-        key=lambda f: (LEVELS.index(f.level), f.count), default=None,
-    )  # fmt: skip
-    level = worst.level if worst else ""
-    if worst is None or level == "note":
-        return STATES[level], ""
+def _state(result: GasResult, everywhere: set[Key]) -> list[tuple[str, str]]:
+    """Return how far a gas can be advised and why: losses it shares with all, its own worst."""
+    shared = [f for f in result.findings if f.level == "loss" and losses([f]) <= everywhere]
+    own = [f for f in result.findings if f.level != "note" and f not in shared]
+    states = []
+    if shared:
+        states.append((MEND, f"{_worst(shared)}, in every gas"))
+    if own:
+        worst = max(own, key=lambda f: LEVELS.index(f.level))
+        states.append((STATES[worst.level], _worst(own)))
+    return states or [("ok", "")]
+
+
+def _worst(findings: Sequence[Finding]) -> str:
+    """Return the rule and the number of places of the worst of some findings."""
+    worst = max(findings, key=lambda f: (LEVELS.index(f.level), f.count))
     places = f", {several(worst.count, 'place')}" if worst.count > 1 else ""
-    return STATES[level], f"{worst.rule.replace('-', ' ')}{places}"
+    return f"{worst.rule.replace('-', ' ')}{places}"
 
 
 def edge_key(analysis: Analysis, prefix: str = "") -> Raw:
@@ -70,12 +85,40 @@ def edge_key(analysis: Analysis, prefix: str = "") -> Raw:
     keys = []
     for result in analysis.gases:
         samples = [
-            el("span", edge_sample(burr, SCREEN), f" {EDGE_WORDS[burr]} {metres:.2f} m")
+            el("span", edge_sample(burr), f" {EDGE_WORDS[burr]} {metres:.2f} m")
             for burr, metres in enumerate(result.edge_m)
             if metres >= 0.005
         ]
-        keys.append(el("p", "Edge: ", *samples, class_=f"key small in in-{prefix}{result.gas}"))
+        keys.append(el(
+            "div", el("p", "Edge: ", *samples, class_="key small found"), _speed_key(result),
+            _warm_key(result), class_=f"in in-{prefix}{result.gas}",
+        ))  # fmt: skip
     return together(*keys)
+
+
+def _speed_key(result: GasResult) -> Raw:
+    """Return the key to local speeds."""
+    table = result.evidence[0].setting.speed_m_per_min if result.evidence else 0.0
+    words = [f"from {100 * SLOW_SHARES[0]:.0f} % of {table:.3g} m/min up"]
+    words += [f"below {100 * share:.0f} %" for share in SLOW_SHARES]
+    samples = [el("span", speed_sample(k), f" {told}") for k, told in enumerate(words)]
+    more = any(len(one.part.contours) > MOST_SPEEDS for one in result.evidence)
+    note = f"Not drawn on parts of more than {MOST_SPEEDS:,} contours." if more else None
+    return el("p", "Speed of the head: ", *samples, note, class_="key small speed")
+
+
+def _warm_key(result: GasResult) -> Raw:
+    """Return what the heat at the pierces means, or why there is none."""
+    rises = [one.heat.field.pierces for one in result.evidence if one.heat and one.heat.field]
+    if not rises:
+        words = f"In {spoken(result.gas)} heat decides nothing and is not followed."
+    else:
+        most = max(float(rise.max(initial=0.0)) for rise in rises)
+        words = (
+            "How much warmer than at the start the plate is as the beam comes on:"
+            f" up to {most:.0f} K."
+        )
+    return el("p", words, class_="key small warm")
 
 
 # --- the table of gases ------------------------------------------------------------------

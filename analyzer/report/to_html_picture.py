@@ -9,11 +9,22 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from analyzer.geometry.contours import Floats
-from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS
+from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS, MARKED, OUTLINE, SPEED_COLOURS
+from analyzer.report.to_html_edges import SCREEN, Edges
 from analyzer.report.to_html_element import Raw, el, together
-from analyzer.report.to_svg_figure import Figure, scale_of
-from analyzer.report.to_svg_marks import MOST_EACH, Spot, place_marks, shape_of, size_of
+from analyzer.report.to_svg_figure import Figure, scale_of, warm_look
+from analyzer.report.to_svg_marks import (
+    MOST_EACH,
+    Room,
+    Spot,
+    place_marks,
+    room_of,
+    shape_of,
+    size_of,
+)
 from analyzer.report.to_svg_paths import Frame
 
 SEEN = (640.0, 470.0, 250.0)
@@ -25,10 +36,19 @@ TALLEST = (560.0, 420.0, 260.0)
 PAPER = (330.0, 260.0, 150.0)
 """The same on paper. [px]"""
 
+NARROW = (340.0, 270.0, 160.0)
+"""Width on paper or on a telephone, for which marks must be right as well. [px]"""
+
+SIDES = (22.0, 22.0, 22.0, 8.0)
+"""How far marks may stand outside: `.sheet` in the style has so much free around. [px]"""
+
 MOST_ORDERED = 99
 """Pierces of one picture whose numbers can still be read."""
 
-MOST_SMALL = 1500
+MOST_SPEEDS = 1000
+"""Contours of a part up to which its local speed is drawn on a page."""
+
+MOST_SMALL = 600
 """Shapes without a number in one picture and gas."""
 
 
@@ -40,9 +60,13 @@ class Layer:
     spots: Sequence[Spot]
     order: Raw
     numbers: Raw
+    speed: Raw
+    warm: Raw
 
 
-def picture(figure: Figure, layers: Mapping[str, Layer], *, beside: int = 0) -> Raw:
+def picture(
+    figure: Figure, layers: Mapping[str, Layer], *, beside: int = 0, shared: Edges | None = None
+) -> Raw:
     """Return the picture with what every gas puts on it.
 
     Parameters
@@ -53,21 +77,44 @@ def picture(figure: Figure, layers: Mapping[str, Layer], *, beside: int = 0) -> 
         By key of the gas: the prefix of the answer and the gas.
     beside : int
         How many more pictures stand beside it.
+    shared : Edges, optional
+        Its lines, where all gases share them.
     """
     frame = figure.frame
-    edges = [el("g", layer.edges, class_=f"in in-{key}") for key, layer in layers.items()]
-    ways = [
-        el("g", el("g", layer.order, class_="order"), class_=f"in in-{key}")
-        for key, layer in layers.items()
-    ]
-    seen = seen_width(figure, SEEN[min(beside, 2)], beside)
-    marks = [
-        el("g", el("g", *marks_on(frame, key, layer.spots, seen), class_="marks"),
-           el("g", layer.numbers, class_="order"), class_=f"in in-{key}")
+    edges = [
+        el("g", el("g", layer.edges, class_="found"), el("g", layer.speed, class_="speed"),
+           class_=f"in in-{key}")
         for key, layer in layers.items()
     ]  # fmt: skip
-    lines = together(figure.drawn(edges=edges), *ways)
+    ways = [
+        el(
+            "g",
+            el("g", order, class_="order"),
+            class_=f"in {' '.join(f'in-{key}' for key in keys)}",
+        )
+        for order, keys in _alike(layers).items()
+    ]
+    seen = mostly_seen(figure, beside)
+    narrow = min(seen_width(figure, NARROW[min(beside, 2)], beside), _on_paper(figure, beside))
+    cut_outs, widths = figure.cut_outs, (seen, (seen * narrow) ** 0.5, narrow)
+    rooms = [room_of(frame, width, SIDES, figure.edges, cut_outs) for width in widths]
+    marks = [
+        el("g", el("g", *marks_on(frame, key, layer.spots, rooms), class_="marks"),
+           el("g", layer.numbers, class_="order"), el("g", layer.warm, class_="warm"),
+           class_=f"in in-{key}")
+        for key, layer in layers.items()
+    ]  # fmt: skip
+    drawn = together(shared.ground, *edges, shared.outline) if shared else figure.drawn(edges=edges)
+    lines = together(drawn, *ways)
     return framed(figure.key, figure.title, frame, lines, together(*marks))
+
+
+def _alike(layers: Mapping[str, Layer]) -> dict[Raw, list[str]]:
+    """Return every way of the head with the gases that have it: mostly all have the same."""
+    ways: dict[Raw, list[str]] = {}
+    for key, layer in layers.items():
+        ways.setdefault(layer.order, []).append(key)
+    return ways
 
 
 def framed(key: str, title: str, frame: Frame, lines: Raw, marks: Raw) -> Raw:
@@ -87,8 +134,12 @@ def framed(key: str, title: str, frame: Frame, lines: Raw, marks: Raw) -> Raw:
 
 def rules_of(figure: Figure, beside: int) -> str:
     """Return the style rules that give a picture its shape."""
-    paper = PAPER[min(beside, 2)] * figure.frame.width / figure.frame.height
+    paper = _on_paper(figure, beside)
     return rules_for(figure.key, figure.frame, seen_width(figure, 1e9, beside), paper)
+
+
+def _on_paper(figure: Figure, beside: int) -> float:
+    return PAPER[min(beside, 2)] * figure.frame.width / figure.frame.height
 
 
 def rules_for(key: str, frame: Frame, width: float, paper: float) -> str:
@@ -105,38 +156,43 @@ def seen_width(figure: Figure, most: float, beside: int) -> float:
     return min(most, TALLEST[min(beside, 2)] * figure.frame.width / figure.frame.height)
 
 
+def mostly_seen(figure: Figure, beside: int) -> float:
+    """Return how wide a picture is on a usual screen. [px]"""
+    return seen_width(figure, SEEN[min(beside, 2)], beside)
+
+
 def marks_on(
-    frame: Frame, key: str, spots: Sequence[Spot], seen: float, each: int = MOST_EACH
+    frame: Frame, key: str, spots: Sequence[Spot], rooms: Sequence[Room], each: int = MOST_EACH
 ) -> list[Raw]:
     """Return the marks of one gas: numbered ones as links, the rest as small shapes."""
-    tall = seen * frame.height / frame.width
-    shares = [frame.share(spot.x, spot.y) for spot in spots]
-    places = [
-        (across * seen, down * tall, spot.level, spot.number)
-        for (across, down), spot in zip(shares, spots, strict=True)
-    ]
-    small, numbered = [], []
-    for placed in place_marks(places, [spot.first for spot in spots], each):
-        spot, (across, down) = spots[placed.index], shares[placed.index]
+    small, pointers, numbered = [], [], []
+    for placed in place_marks(spots, rooms, each):
+        spot = spots[placed.index]
+        across, down = frame.share(spot.x, spot.y)
         at = {"x": f"{across * 100:.2f}%", "y": f"{down * 100:.2f}%"}
         if placed.dx is None or placed.dy is None:
             small.append(el("use", href=f"#s-{spot.level}", **at))
         else:
+            pointers.append(el("svg", *_pointer(placed.dx, placed.dy), class_="at", **at))
             mark = _mark(spot, key, placed.dx, placed.dy)
-            numbered.append(el("svg", *mark, class_="at", **at))
-    return small[:MOST_SMALL] + numbered
+            numbered.append(el("svg", mark, class_="at", **at))
+    return small[:MOST_SMALL] + pointers + numbered  # no pointer lies on a number
 
 
-def _mark(spot: Spot, gas_key: str, dx: float, dy: float) -> tuple[Raw, Raw]:
-    """Return the pointer and the numbered shape, which links to its finding."""
+def _pointer(dx: float, dy: float) -> tuple[Raw, Raw]:
+    """Return the line from a place to its mark, and a dot at the place."""
+    line = el("path", d=f"M0 0L{dx:g} {dy:g}", class_="pointer")
+    return line, el("circle", r="2.2")
+
+
+def _mark(spot: Spot, gas_key: str, dx: float, dy: float) -> Raw:
+    """Return the numbered shape, which links to its finding."""
     key = f"{gas_key}-{spot.number}"
-    pointer = el("path", d=f"M0 0L{dx:g} {dy:g}", stroke="#000", stroke_width="1.2")
-    link = el(
+    return el(
         "a", el("title", f"Mark {spot.number}, {spot.level}: {spot.words}"),
         shape_of(spot.level, spot.number, dx, dy), class_="mark",
         id=f"mark-{key}" if spot.first else None, href=f"#finding-{key}",
     )  # fmt: skip
-    return together(pointer, el("circle", r="2.2")), link
 
 
 def order_numbers(places: Floats, frame: Frame) -> Raw:
@@ -148,6 +204,24 @@ def order_numbers(places: Floats, frame: Frame) -> Raw:
            class_="turn")
         for number, (across, down) in enumerate((frame.share(x, y) for x, y in places.tolist()), 1)
     ))  # fmt: skip
+
+
+def warm_pierces(places: Floats, rises: Floats, frame: Frame) -> Raw:
+    """Return every pierce as large and dark as it is warm when the beam comes on, (n, 2), (n,)."""
+    most = float(rises.max(initial=0.0))
+    order = np.argsort(rises, kind="stable")[-MOST_SMALL:].tolist()
+    made: list[Raw] = []
+    for k in order:
+        across, down = frame.share(*places[k].tolist())
+        radius, colour = warm_look(float(rises[k]), most)
+        made.append(el("circle", cx=f"{across * 100:.2f}%", cy=f"{down * 100:.2f}%",
+                       r=f"{radius:.1f}", fill=colour, stroke=OUTLINE))  # fmt: skip
+    for k in order[-MOST_ORDERED:] if len(order) <= MOST_ORDERED else order[-1:]:
+        if rises[k] >= MARKED:
+            across, down = frame.share(*places[k].tolist())
+            made.append(el("text", f"+{rises[k]:.0f} K", x=f"{across * 100:.2f}%",
+                           y=f"{down * 100:.2f}%", dx=9.0, dy=-7.0, class_="turn"))  # fmt: skip
+    return together(*made)
 
 
 def badge(level: str, number: int, gas: str, *, on_picture: bool) -> Raw:
@@ -168,11 +242,17 @@ def badge(level: str, number: int, gas: str, *, on_picture: bool) -> Raw:
               aria_label=f"Mark {number}, {level}, on no picture")  # fmt: skip
 
 
-def edge_sample(burr: int, scale: float) -> Raw:
+def speed_sample(slow: int) -> Raw:
+    """Return a short piece of edge of one class of speed, as a key."""
+    return edge_sample(slow, SPEED_COLOURS)
+
+
+def edge_sample(burr: int, colours: Sequence[str] = BURR_COLOURS) -> Raw:
     """Return a short piece of edge of one burr class, as a key."""
-    width = BURR_WIDTHS[burr] * scale if burr else BURR_WIDTHS[burr]
-    line = el("path", d="M1 7H31", stroke=BURR_COLOURS[burr], stroke_width=width)
-    return el("svg", line, width="32", height="14", class_="sample", aria_hidden="true")
+    width = BURR_WIDTHS[burr] * SCREEN + 1.0
+    band = el("path", d="M1 7H31", stroke=colours[burr], stroke_width=width) if burr else None
+    line = el("path", d="M1 7H31", stroke=OUTLINE)
+    return el("svg", band, line, width="32", height="14", class_="sample", aria_hidden="true")
 
 
 def _scale(key: str, frame: Frame) -> Raw:

@@ -23,11 +23,11 @@ from analyzer.report.sheet_words import (
 from analyzer.report.to_html import Told, first_words, told_of
 from analyzer.report.to_html_behind import behind, cautions_box, why_fold
 from analyzer.report.to_html_element import Raw, el, together
-from analyzer.report.to_html_figures import Pictures, pictures_on
+from analyzer.report.to_html_figures import Pictures, index_of, pictures_on
 from analyzer.report.to_html_found import found_lists
 from analyzer.report.to_html_gases import choice, edge_key, gas_table, shows
 from analyzer.report.to_html_page import page
-from analyzer.report.to_html_picture import framed, marks_on, rules_for
+from analyzer.report.to_html_picture import SIDES, framed, marks_on, rules_for
 from analyzer.report.to_svg_sheet import (
     EACH,
     SheetFigure,
@@ -41,6 +41,9 @@ from analyzer.sheeting import NotPlaced, RefusedRow, Sheeting, SheetJob, SizeRow
 
 SEEN = 1000.0
 """Width that marks on a sheet are placed for. [px]"""
+
+NARROW_SHEET = 600.0
+"""Its width on paper, for which they must be right as well. [px]"""
 
 MOST_SHEETS = 40
 """Different sheets shown of one job."""
@@ -134,9 +137,10 @@ def _sheet(figure: SheetFigure, told: Told, names: Mapping[str, str]) -> Raw:
     """Return the picture of one sheet with what every gas puts on it."""
     sheet, frame = figure.sheet, figure.frame
     over, moves = [], []
+    rooms = [figure.room(width, SIDES) for width in (SEEN, NARROW_SHEET)]
     for one in sheet.gases:
         key = f"{told.prefix}{one.gas}"
-        marks = el("g", *marks_on(frame, key, sheet_spots(one.findings), SEEN, EACH),
+        marks = el("g", *marks_on(frame, key, sheet_spots(one.findings), rooms, EACH),
                    class_="marks")  # fmt: skip
         turns = [
             _text(across, down, str(number), "turn") for across, down, number in figure.turns(one)
@@ -205,8 +209,9 @@ def _parts(parts: Pictures, told: Told) -> Raw | None:
     if not parts.drawn:
         return None
     pictures = el("div", el("div", *parts.drawn, class_="figures"), class_="many")
+    index = index_of(parts, told.answer.analysis, told.prefix)
     key = edge_key(told.answer.analysis, told.prefix)
-    return el("section", el("h2", "Parts"), pictures, key, parts.note, aria_label="Parts")
+    return el("section", index or el("h2", "Parts"), pictures, key, parts.note, aria_label="Parts")
 
 
 # --- words -------------------------------------------------------------------------------

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analyzer.geometry.contours import Contours, Floats, Ints
+from analyzer.report.labels import samples
 from analyzer.report.palette import (
     BURR_COLOURS,
     BURR_WIDTHS,
@@ -162,10 +163,14 @@ def draw_speeds(axes: Axes, scene: Scene, box: Floats, pixels: tuple[int, int]) 
         points, which = _along_lines(line, float((box[2] - box[0]) / pixels[0]))
         _paint(axes, points, share[which], box, pixels, colours)
         return
-    draw_thin(axes, scene, box, pixels)  # so that light colours are seen in black and white
+    draw_thin(axes, scene, box, pixels)  # on top, so that light colours are seen in black and white
     order = np.argsort(-share, kind="stable")  # the slow ones on top
     drawn = LineCollection(
-        list(line[order]), array=share[order], cmap=colours, linewidths=3.2 - 2.2 * share[order]
+        list(line[order]),
+        array=share[order],
+        cmap=colours,
+        linewidths=4.4 - 2.6 * share[order],
+        zorder=0.9,
     )
     drawn.set_clim(0.0, 1.0)
     axes.add_collection(drawn)
@@ -243,16 +248,6 @@ def ramp_of_grey() -> Colormap:
     from matplotlib.colors import ListedColormap
 
     return ListedColormap(["#777777"])
-
-
-def samples(contours: Contours, step: float) -> Floats:
-    """Return points along contours, one every `step` or less, shape (k, 2); at most a million."""
-    length = contours.lengths
-    step = max(step, float(length.sum()) / 1e6)
-    counts = np.maximum(np.ceil(length / step), 1).astype(np.int64)
-    segment = np.repeat(np.arange(len(counts)), counts)
-    within = np.arange(len(segment)) - np.repeat(np.cumsum(counts) - counts, counts)
-    return contours.points_at(segment, (within + 0.5) / counts[segment])
 
 
 def _along_lines(lines: Floats, step: float) -> tuple[Floats, Ints]:

@@ -10,7 +10,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analyzer.geometry.contours import Contours, Floats
-from analyzer.report.labels import put_apart
+from analyzer.report.labels import (
+    FEWER_NUMBERED,
+    MOST_NUMBERED,
+    SMALL,
+    put_apart,
+    samples,
+    small_insides,
+)
 from analyzer.report.marks import Mark
 from analyzer.report.palette import (
     LEVEL_FILLS,
@@ -20,7 +27,6 @@ from analyzer.report.palette import (
     METAL,
     OUTLINE,
 )  # fmt: skip
-from analyzer.report.to_png_lines import samples
 from analyzer.report.to_png_scene import CAPTION, LETTER, Scene, Shown
 
 if TYPE_CHECKING:
@@ -28,9 +34,6 @@ if TYPE_CHECKING:
     from matplotlib.patches import Rectangle
 
 MARKERS = {"circle": "o", "diamond": "D", "square": "s"}
-MOST_NUMBERED, FEWER_NUMBERED = 48, 30
-"""Numbers on the picture of one part, and of several; places left over show a small shape. [-]"""
-
 TEXT = 7.5
 SPAN = {"circle": 12.0, "diamond": 11.0, "square": 11.0}
 """Number, and width of a marker as matplotlib counts it, for up to two digits. [pt]"""
@@ -113,7 +116,10 @@ def put_marks(
         ink = np.vstack((ink, frame.on_paper(np.array([place for _, place in bare]))))
     ink = np.vstack((ink, *keep_off))
     room = np.concatenate((np.zeros(2), (frame.box[2:] - frame.box[:2]) * frame.points))
-    middles = frame.in_data(put_apart(paper, half, room, np.vstack((ink, paper))))
+    holes = contours.take(np.flatnonzero(contours.area < 0.0))
+    size = SMALL * float(half.max()) / frame.points
+    shut = frame.on_paper(small_insides(holes, size, 2.0 / frame.points))
+    middles = frame.in_data(put_apart(paper, half, room, np.vstack((ink, paper)), shut))
     _leaders(frame, places, middles)
     for (mark, _), middle in zip(numbered, middles, strict=True):
         wide = 1.25 if mark.number > 99 else 1.0

@@ -12,12 +12,13 @@ from analyzer.geometry.contours import Contours, Floats
 from analyzer.process.material import material
 from analyzer.reasons import spoken
 from analyzer.report.escape import shown
+from analyzer.report.labels import FEWER_NUMBERED
 from analyzer.report.marks import bars_of, marks_of
 from analyzer.report.palette import LEVEL_SHAPES, METAL, OUTLINE, SHEET, TRAVERSE
 from analyzer.report.sheet_words import short_names
 from analyzer.report.to_png_bars import burr_bars, time_bars
 from analyzer.report.to_png_lines import draw_outlines, polylines
-from analyzer.report.to_png_marks import FEWER_NUMBERED, Frame, draw_scale, put_marks
+from analyzer.report.to_png_marks import Frame, draw_scale, put_marks
 from analyzer.report.to_png_page import blank, draw_bars, filled, new_axes
 from analyzer.report.to_png_words import (
     DPI,

@@ -10,10 +10,12 @@ import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from analyzer.comparison import Answer
 from analyzer.reasons import spoken
 from analyzer.report.marks import GasPicture, PartPicture, drawing_marks, pictures_of
-from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS, OUTLINE
+from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS, METAL, OUTLINE
 from analyzer.report.to_html_element import Raw, el, together
 from analyzer.report.to_svg_figure import (
     LOOSE,
@@ -27,8 +29,10 @@ from analyzer.report.to_svg_figure import (
 )
 from analyzer.report.to_svg_marks import (
     MOST_EACH,
+    Room,
     Spot,
     place_marks,
+    room_of,
     shape_of,
     size_of,
     small_shapes,
@@ -41,6 +45,7 @@ from analyzer.report.wording import several
 WIDE, EDGE, LINE = 1000.0, 24.0, 20.0
 GAP = 40.0  # between pictures: room for marks that stand beside their place [px]
 TALLEST = 620.0
+SIDES = (20.0, 18.0, 18.0, 4.0)  # how far marks may stand outside a picture [px]
 EDGE_WORDS = ("no burr", "wipes off", "brush or belt", "grinder")
 MOST_TURNS = 99  # numbers in one picture of the order that can still be read
 MOST_SMALL = 3000  # shapes without a number in one picture
@@ -148,8 +153,10 @@ def key_of(edge_m: Sequence[float] = ()) -> Block:
         if metres < 0.005:
             continue
         words = f"{EDGE_WORDS[burr]} {metres:.2f} m"
-        made.append(el("path", d=f"M{across:g} 15h28", stroke=BURR_COLOURS[burr],
-                       stroke_width=BURR_WIDTHS[burr]))  # fmt: skip
+        if burr:
+            made.append(el("path", d=f"M{across:g} 15h28", stroke=BURR_COLOURS[burr],
+                           stroke_width=BURR_WIDTHS[burr] + 1.0))  # fmt: skip
+        made.append(el("path", d=f"M{across:g} 15h28", stroke=OUTLINE))
         made.append(el("text", words, x=across + 34.0, y=20.0))
         across += 50.0 + 7.5 * len(words)
     return Block(together(*made), 34.0)
@@ -195,8 +202,11 @@ def _found(
 ) -> Block:
     """Return a part with burr along its edges and marks."""
     scale = _fit(figure, room, tallest)
-    edges = [burr_edges(part.runs, figure.frame, 1.0 / scale)] if part else []
-    marks = marks_in(figure.frame, scale, spots)
+    points = scale / figure.frame.unit
+    edges = [burr_edges(part.runs, figure.frame, 1.0 / scale, points=points)] if part else []
+    seen = figure.frame.across * scale
+    room_for = room_of(figure.frame, seen, SIDES, figure.edges, figure.cut_outs)
+    marks = marks_in(room_for, spots)
     return panel(figure.frame, scale, figure.drawn(1.0 / scale, edges), marks, figure.title)
 
 
@@ -238,25 +248,20 @@ def panel(frame: Frame, scale: float, lines: Raw, marks: Raw, title: str) -> Blo
     )  # fmt: skip
 
 
-def marks_in(frame: Frame, scale: float, spots: Sequence[Spot], each: int = MOST_EACH) -> Raw:
+def marks_in(room: Room, spots: Sequence[Spot], each: int = MOST_EACH) -> Raw:
     """Return numbered marks with pointers, and small shapes where there is no room."""
-    unit = frame.unit
-    places = [
-        ((spot.x - frame.x) / unit * scale, (frame.y - spot.y) / unit * scale,
-         spot.level, spot.number)
-        for spot in spots
-    ]  # fmt: skip
-    small, numbered = [], []
-    for put in place_marks(places, [spot.first for spot in spots], each):
-        x, y, level, number = places[put.index]
+    places = room.at(np.array([(spot.x, spot.y) for spot in spots]).reshape(-1, 2)).tolist()
+    small, pointers, numbered = [], [], []
+    for put, spot, (x, y) in zip(place_marks(spots, [room], each), spots, places, strict=True):
         if put.dx is None or put.dy is None:
-            small.append(el("use", href=f"#s-{level}", x=f"{x:.1f}", y=f"{y:.1f}"))
+            small.append(el("use", href=f"#s-{spot.level}", x=f"{x:.1f}", y=f"{y:.1f}"))
             continue
-        title = el("title", f"Mark {number}, {level}: {spots[put.index].words}")
-        numbered.append(el(
-            "g", title, el("path", d=f"M{x:.1f} {y:.1f}l{put.dx:g} {put.dy:g}", stroke=OUTLINE),
+        line = f"M{x:.1f} {y:.1f}l{put.dx:g} {put.dy:g}"
+        pointers += [
+            el("path", d=line, stroke=METAL, stroke_width="3"), el("path", d=line, stroke=OUTLINE),
             el("circle", cx=f"{x:.1f}", cy=f"{y:.1f}", r="2.2"),
-            shape_of(level, number, round(x + put.dx, 1), round(y + put.dy, 1)),
-            class_=f"mark-{number}",
-        ))  # fmt: skip
-    return together(*small[:MOST_SMALL], *numbered)
+        ]  # fmt: skip
+        title = el("title", f"Mark {spot.number}, {spot.level}: {spot.words}")
+        shape = shape_of(spot.level, spot.number, round(x + put.dx, 1), round(y + put.dy, 1))
+        numbered.append(el("g", title, shape, class_=f"mark-{spot.number}"))
+    return together(*small[:MOST_SMALL], *pointers, *numbered)

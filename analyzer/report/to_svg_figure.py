@@ -13,12 +13,21 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.analysis import Analysis, weight_of
-from analyzer.geometry.contours import Contours, Floats
+from analyzer.geometry.contours import Contours, Floats, Ints
 from analyzer.parts.part import Part
 from analyzer.report.along import Runs
 from analyzer.report.escape import shown
 from analyzer.report.marks import Mark
-from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS, CUT_OUT, METAL, OUTLINE, TRAVERSE
+from analyzer.report.palette import (
+    BURR_COLOURS,
+    BURR_WIDTHS,
+    CUT_OUT,
+    METAL,
+    OUTLINE,
+    SPEED_COLOURS,
+    TRAVERSE,
+    WARM_COLOURS,
+)
 from analyzer.report.to_html_element import Look, Raw, el, together
 from analyzer.report.to_svg_marks import Spot
 from analyzer.report.to_svg_paths import Frame, box_of, path_of
@@ -29,6 +38,8 @@ MARGIN = 0.01  # around what is shown, of its longer side [-]
 MARKING = BENDING = "#5A5A5A"
 WHOLE, LOOSE = "drawing", "loose"
 MOST_FIGURES = 60
+BAND_SHARE = 0.4  # widest band on a contour, as a share of its size: small holes stay open [-]
+STEP, MOST = 3, 24  # sizes that bands are fitted to, up to where every band fits [px]
 MOST_DOTS = 400  # pierces shown as dots; beyond, the way alone can be seen
 
 
@@ -65,6 +76,11 @@ class Figure:
     marks: Contours
     bends: Contours
 
+    @property
+    def edges(self) -> Contours:
+        """All contours but cut-outs."""
+        return Contours.join([self.outlines, self.islands, self.lines])
+
     def drawn(self, px: float | None = None, edges: Iterable[Raw] = ()) -> Raw:
         """Return the figure's lines as SVG, in units of its frame.
 
@@ -73,20 +89,26 @@ class Figure:
         px : float, optional
             Size of a pixel in units; without it lines keep their width however they are scaled.
         edges : iterable of Raw
-            Laid over the outline.
+            Laid under the outline.
         """
-        thin = stroke(OUTLINE, 1.0, px) | {"stroke_linejoin": "round"}
+        thin = stroke(OUTLINE, 1.0, px) | {"stroke_linejoin": "round", "fill": "none"}
+        both = Contours.join([self.outlines, self.cut_outs])
         return together(
             # grey below, metal on it but for its cut-outs: right for parts in cut-outs as well
             _path(self.outlines, self.frame, fill=CUT_OUT) if len(self.cut_outs) else None,
-            _path(Contours.join([self.outlines, self.cut_outs]), self.frame, fill=METAL,
-                  fill_rule="evenodd", **thin),
-            _path(self.islands, self.frame, fill=CUT_OUT, **thin),
-            _path(self.lines, self.frame, fill="none", **thin),
+            _path(both, self.frame, fill=METAL, fill_rule="evenodd"),
+            _path(self.islands, self.frame, fill=CUT_OUT),
+            *edges,
+            self.uncut(px),
+            _path(Contours.join([both, self.islands, self.lines]), self.frame, **thin),
+        )
+
+    def uncut(self, px: float | None = None) -> Raw:
+        """Return mark lines dotted and bend lines dashed, as `drawn` has them."""
+        return together(
             _path(self.marks, self.frame, fill="none", **stroke(MARKING, 1.0, px, 4.0, 3.0)),
             _path(self.bends, self.frame, fill="none",
                   **stroke(BENDING, 1.0, px, 9.0, 3.0, 2.0, 3.0)),
-            *edges,
         )  # fmt: skip
 
 
@@ -136,27 +158,31 @@ def _chosen(
 
 def spots_on(marks: Iterable[Mark], figures: list[Figure]) -> dict[str, list[Spot]]:
     """Return the places of all marks by picture; the first place of every number is marked so."""
-    known = {figure.id for figure in figures}
+    known = {figure.id: figure for figure in figures}
     rows: dict[str, list[Spot]] = {}
     seen: set[int] = set()
     for mark in sorted(marks, key=lambda one: (-LEVELS.index(one.level), one.number)):
         words = shown(mark.words, 160)
         for x, y in mark.places.tolist():
-            where = mark.part if mark.part in known else _around(x, y, figures)
+            own = known.get(mark.part or "")
+            where = own.id if own and _holds(own, x, y) else _around(x, y, figures, own)
             spot = Spot(x, y, mark.level, mark.number, words, mark.number not in seen)
             rows.setdefault(where or WHOLE, []).append(spot)
             seen.add(mark.number)
     return rows
 
 
-def _around(x: float, y: float, figures: list[Figure]) -> str:
-    """Return the smallest picture that holds a place, else that of the whole drawing."""
-    holding = [
-        figure for figure in figures
-        if 0.0 <= figure.frame.share(x, y)[0] <= 1.0 and 0.0 <= figure.frame.share(x, y)[1] <= 1.0
-    ]  # fmt: skip
+def _holds(figure: Figure, x: float, y: float) -> bool:
+    across, down = figure.frame.share(x, y)
+    return 0.0 <= across <= 1.0 and 0.0 <= down <= 1.0
+
+
+def _around(x: float, y: float, figures: list[Figure], own: Figure | None) -> str:
+    """Return the smallest picture that holds a place, else its own, else the whole drawing's."""
+    holding = [figure for figure in figures if _holds(figure, x, y)]
     least = min(holding, key=lambda f: f.frame.width * f.frame.height, default=None)
-    return least.id if least else WHOLE
+    chosen = least or own
+    return chosen.id if chosen else WHOLE
 
 
 def _caption(part: Part, analysis: Analysis) -> str:
@@ -206,17 +232,58 @@ def figure_of_drawing(analysis: Analysis, places: Floats | None = None) -> Figur
     )  # fmt: skip
 
 
-def burr_edges(runs: Runs, frame: Frame, px: float | None = None, wider: float = 1.0) -> Raw:
-    """Return the edges of every burr class from 1 up, wider and darker from class to class.
+def burr_edges(
+    runs: Runs, frame: Frame, px: float | None = None, wider: float = 1.0,
+    points: float | None = None,
+) -> Raw:  # fmt: skip
+    """Return the edges of every burr class from 1 up as bands, wider and darker class by class.
 
-    Class 0 is the outline that is there already.  px as for `Figure.drawn`; all widths are
-    `wider` times those of the palette.
+    They lie under the outline, which is class 0.  px as for `Figure.drawn`; widths are `wider`
+    times those of the palette, and the outline's own.  `points` [px/mm] keeps bands narrow on
+    contours too small for them.
     """
-    return together(*(
-        _path(runs.of_class(burr), frame, fill="none", stroke_linejoin="round",
-              class_=f"burr-{burr}", **stroke(BURR_COLOURS[burr], BURR_WIDTHS[burr] * wider, px))
-        for burr in range(1, len(BURR_WIDTHS))
-    ))  # fmt: skip
+    return banded(runs, frame, BURR_COLOURS, "burr", px, wider, points)
+
+
+def speed_edges(
+    runs: Runs, frame: Frame, px: float | None = None, wider: float = 1.0,
+    points: float | None = None,
+) -> Raw:  # fmt: skip
+    """Return the edges by class of local speed as bands, wider and darker the slower."""
+    return banded(runs, frame, SPEED_COLOURS, "speed", px, wider, points)
+
+
+def banded(
+    runs: Runs, frame: Frame, colours: Sequence[str], kind: str, px: float | None, wider: float,
+    points: float | None,
+) -> Raw:  # fmt: skip
+    """Return stretches of edge as bands by class, as `burr_edges` says."""
+    bands = []
+    room = band_rows(runs.contours, points)[runs.row] if points else np.full(len(runs.row), MOST)
+    for burr in range(1, len(BURR_WIDTHS)):
+        own = runs.burr_class == burr
+        for most in np.unique(room[own]).tolist():
+            width = min(BURR_WIDTHS[burr] * wider + 1.0, most * BAND_SHARE)
+            lines = runs.lines.take(np.flatnonzero(own & (room == most)))
+            bands.append(
+                _path(
+                    lines,
+                    frame,
+                    fill="none",
+                    stroke_linejoin="round",
+                    class_=f"{kind}-{burr}",
+                    **stroke(colours[burr], width, px),
+                )
+            )
+    return together(*bands)
+
+
+def band_rows(contours: Contours, points: float) -> Ints:
+    """Return how many pixels every contour is across, at most `MOST`, in steps; shape (n,)."""
+    box = contours.box
+    across = (box[:, 2:] - box[:, :2]).max(axis=1, initial=0.0) * points
+    steps: Ints = (np.clip(across / STEP, 1.0, MOST // STEP).astype(np.int64)) * STEP
+    return steps
 
 
 def traverse_lines(places: Floats, frame: Frame, px: float | None = None) -> Raw:
@@ -235,12 +302,18 @@ def traverse_lines(places: Floats, frame: Frame, px: float | None = None) -> Raw
         return Raw("")
     at = frame.units(places)
     first, steps = at[0].tolist(), np.diff(at, axis=0).tolist()
-    way = f"M{first[0]} {first[1]}" + "".join(f"l{dx} {dy}" for dx, dy in steps)
+    way = f"M{first[0]} {first[1]}" + "".join(f"l{dx} {dy}" for dx, dy in steps).replace(" -", "-")
     dots = "".join(f"M{x} {y}h0" for x, y in at.tolist()) if len(at) <= MOST_DOTS else ""
     return together(
         el("path", d=way, fill="none", **stroke(TRAVERSE, 1.5, px, 6.0, 4.0)),
         el("path", d=dots, stroke_linecap="round", **stroke(TRAVERSE, 5.0, px)) if dots else None,
     )
+
+
+def warm_look(rise: float, most: float) -> tuple[float, str]:
+    """Return radius [px] and colour of a pierce by the rise it is met with, and the highest."""
+    share = min(max(rise / max(most, 1.0), 0.0), 1.0)
+    return 2.5 + 6.0 * share, WARM_COLOURS[min(int(3.0 * share), 2)]
 
 
 def stroke(colour: str, width: float, px: float | None, *dashes: float) -> Look:

@@ -7,11 +7,24 @@ a kind shows its shape without a number.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
+from analyzer.geometry.contours import Contours, Floats
+from analyzer.report.labels import (
+    MOST_NUMBERED,
+    SMALL,
+    Sight,
+    put_beside,
+    samples,
+    small_insides,
+)
 from analyzer.report.palette import LEVEL_FILLS, LEVEL_LINES, LEVEL_NUMBERS
 from analyzer.report.to_html_element import Look, Raw, el, together
+from analyzer.report.to_svg_paths import Frame
 
 REACH = {"note": 11.0, "rework": 17.0, "loss": 11.5}
 """From the middle of a shape to its furthest point along x. [px]"""
@@ -20,11 +33,12 @@ TALL = {"note": 11.0, "rework": 17.0, "loss": 11.5}
 WIDER = {1: 1.0, 2: 1.0, 3: 1.3}
 """How much larger a shape is for numbers of so many digits. [-]"""
 
-DIRECTIONS = ((0.7, -0.7), (-0.7, -0.7), (0.7, 0.7), (-0.7, 0.7), (0, -1), (1, 0), (-1, 0), (0, 1))
-AWAY = (7.0, 16.0, 30.0, 48.0, 70.0)  # from the place to the edge of the shape, tried in turn [px]
-CELL = 40.0  # of the grid that finds neighbours [px]
+FURTHEST = 4.0  # a place that is not a finding's first has a number up to here [half sizes]
 MOST_EACH = 24  # how often one number is written in one picture
-MOST_NUMBERED = 400  # marks with a number in one picture
+GRAIN = 3.0  # between points that stand for a line [px]
+
+Sides = tuple[float, float, float, float]
+"""How far marks may stand outside a picture on the left, on top, on the right, below. [px]"""
 
 
 @dataclass(frozen=True)
@@ -54,45 +68,96 @@ class Placed:
     dy: float | None
 
 
+@dataclass(frozen=True, eq=False)
+class Room:
+    """A picture at one width, and what marks should not cover there; y points down. [px]
+
+    Attributes
+    ----------
+    frame : Frame
+        Of the picture.
+    seen : float
+        Its width.
+    sides : Sides
+        How far marks may stand outside it.
+    ink, shut : ndarray, shape (k, 2)
+        Points of its lines and of its small cut-outs.
+    """
+
+    frame: Frame
+    seen: float
+    sides: Sides
+    ink: Floats
+    shut: Floats
+
+    def at(self, points: Floats) -> Floats:
+        """Return places of the drawing in this picture, shape (k, 2)."""
+        return _seen(self.frame, self.seen, points)
+
+    def sight(self, spots: Floats) -> Sight:
+        """Return the picture with the places of its marks, shape (k, 2) [mm]."""
+        places = self.at(spots)
+        left, top, right, low = self.sides
+        tall = self.seen * self.frame.height / self.frame.width
+        box = np.array([-left, -top, self.seen + right, tall + low])
+        return Sight(places, box, np.vstack((self.ink, places)), self.shut)
+
+
+def room_of(frame: Frame, seen: float, sides: Sides, lines: Contours, cut_outs: Contours) -> Room:
+    """Return a picture at one width: `lines` better not covered, small `cut_outs` still less."""
+    step = GRAIN * frame.width / seen
+    size = SMALL * REACH["loss"] * frame.width / seen
+    ink = _seen(frame, seen, samples(Contours.join([lines, cut_outs]), step))
+    return Room(frame, seen, sides, ink, _seen(frame, seen, small_insides(cut_outs, size, step)))
+
+
 def place_marks(
-    spots: Sequence[tuple[float, float, str, int]], pinned: Sequence[bool], each: int = MOST_EACH
+    spots: Sequence[Spot], rooms: Sequence[Room], each: int = MOST_EACH
 ) -> list[Placed]:
-    """Return how marks are put, in the order given.
+    """Return how marks are put, in the order given, right at every width.
 
     Parameters
     ----------
-    spots : sequence of (x, y, level, number)
-        Where they point at in a picture as wide as it is usually seen. [px]
-    pinned : sequence of bool
-        Marks that must show their number even where it covers another: the first place of
-        every finding.
+    spots : sequence of Spot
+        The first place of every finding shows its number whatever happens.
+    rooms : sequence of Room
+        The picture at every width it is seen at.
     each : int
         How often one number is written.
     """
-    written: dict[int, int] = {}
-    grid: dict[tuple[int, int], list[tuple[float, float, float, float]]] = {}
-    placed: list[Placed | None] = [None] * len(spots)
-    order = sorted(range(len(spots)), key=lambda k: (not pinned[k], k))
-    numbered = 0
-    for k in order:
-        x, y, level, number = spots[k]
-        wide, tall = size_of(level, number)
-        often = written.get(number, 0)
-        if (numbered >= MOST_NUMBERED or often >= each) and not pinned[k]:
-            placed[k] = Placed(k, None, None)
-            continue
-        offset = _room(grid, x, y, wide, tall, AWAY if pinned[k] else AWAY[:2])
-        if offset is None and pinned[k]:
-            offset = (0.7 * (wide + 9.0), -0.7 * (tall + 9.0))
-        if offset is None:
-            placed[k] = Placed(k, None, None)
-            continue
-        numbered += 1
-        written[number] = often + 1
-        dx, dy = round(offset[0], 1), round(offset[1], 1)
-        _occupy(grid, x + dx, y + dy, wide, tall)
-        placed[k] = Placed(k, dx, dy)
-    return [one for one in placed if one is not None]
+    placed = [Placed(k, None, None) for k in range(len(spots))]
+    chosen = _numbered(spots, each)
+    if not chosen:
+        return placed
+    half = np.array([size_of(spots[k].level, spots[k].number) for k in chosen])
+    at = np.array([(spots[k].x, spots[k].y) for k in chosen])
+    offsets, over = put_beside(half, [room.sight(at) for room in rooms])
+    far = (np.abs(offsets) / half).max(axis=1)
+    for k, (dx, dy), on, away in zip(
+        chosen, offsets.round(1).tolist(), over.tolist(), far.tolist(), strict=True
+    ):
+        if spots[k].first or (on == 0.0 and away <= FURTHEST):
+            placed[k] = Placed(k, dx, dy)
+    return placed
+
+
+def _numbered(spots: Sequence[Spot], each: int) -> list[int]:
+    """Return which spots get a number: the first of every finding, then as many as fit."""
+    first = [k for k, spot in enumerate(spots) if spot.first]
+    written = Counter(spots[k].number for k in first)
+    chosen = list(first)
+    for k, spot in enumerate(spots):
+        if len(chosen) >= MOST_NUMBERED:
+            break
+        if not spot.first and written[spot.number] < each:
+            written[spot.number] += 1
+            chosen.append(k)
+    return chosen
+
+
+def _seen(frame: Frame, seen: float, points: Floats) -> Floats:
+    places: Floats = (points - (frame.x, frame.y)) * (1.0, -1.0) * (seen / frame.width)
+    return places
 
 
 def size_of(level: str, number: int) -> tuple[float, float]:
@@ -139,38 +204,3 @@ def small_shapes() -> Raw:
 
 def _look(level: str, width: float) -> Look:
     return {"fill": LEVEL_FILLS[level], "stroke": LEVEL_LINES[level], "stroke_width": width}
-
-
-def _room(
-    grid: dict[tuple[int, int], list[tuple[float, float, float, float]]],
-    x: float, y: float, wide: float, tall: float, reaches: Sequence[float],
-) -> tuple[float, float] | None:  # fmt: skip
-    """Return the first free place beside a point, None where there is none."""
-    for away in reaches:
-        for across, down in DIRECTIONS:
-            dx, dy = across * (wide + away), down * (tall + away)
-            if _free(grid, x + dx, y + dy, wide, tall):
-                return dx, dy
-    return None
-
-
-def _free(
-    grid: dict[tuple[int, int], list[tuple[float, float, float, float]]],
-    x: float, y: float, wide: float, tall: float,
-) -> bool:  # fmt: skip
-    column, row = int(x // CELL), int(y // CELL)
-    for i in range(column - 2, column + 3):
-        for j in range(row - 2, row + 3):
-            for other_x, other_y, other_wide, other_tall in grid.get((i, j), ()):
-                apart_x = abs(other_x - x) >= wide + other_wide - 3.0
-                apart_y = abs(other_y - y) >= tall + other_tall - 3.0
-                if not apart_x and not apart_y:
-                    return False
-    return True
-
-
-def _occupy(
-    grid: dict[tuple[int, int], list[tuple[float, float, float, float]]],
-    x: float, y: float, wide: float, tall: float,
-) -> None:  # fmt: skip
-    grid.setdefault((int(x // CELL), int(y // CELL)), []).append((x, y, wide, tall))

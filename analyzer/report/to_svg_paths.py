@@ -96,7 +96,7 @@ def box_of(*several: Contours) -> Floats:
 
 def path_of(contours: Contours, frame: Frame) -> str:
     """Return all contours as the data of one path; empty for none."""
-    return "".join(paths_of(contours, frame))
+    return "".join(paths_of(contours, frame)).replace(" -", "-")
 
 
 def paths_of(contours: Contours, frame: Frame) -> list[str]:

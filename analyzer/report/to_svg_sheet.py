@@ -8,16 +8,25 @@ from functools import cached_property
 
 import numpy as np
 
-from analyzer.geometry.contours import Floats
+from analyzer.geometry.contours import Contours, Floats
 from analyzer.layout.layout import Placement
 from analyzer.reasons import span, spoken
 from analyzer.report.escape import shown
 from analyzer.report.palette import OUTLINE
 from analyzer.report.sheet_words import job_words, short_names, verdict_of
 from analyzer.report.to_html_element import Raw, el, together
-from analyzer.report.to_svg import Block, file_of, found_line, key_of, marks_in, panel, words_of
+from analyzer.report.to_svg import (
+    SIDES,
+    Block,
+    file_of,
+    found_line,
+    key_of,
+    marks_in,
+    panel,
+    words_of,
+)
 from analyzer.report.to_svg_figure import Figure, figure_of_part, stroke, traverse_lines
-from analyzer.report.to_svg_marks import Spot
+from analyzer.report.to_svg_marks import Room, Sides, Spot, room_of
 from analyzer.report.to_svg_paths import Frame, box_of, path_of
 from analyzer.report.view import Line
 from analyzer.rules.rule import LEVELS, Finding
@@ -25,6 +34,7 @@ from analyzer.sheeting import SheetGas, Sheeting, SheetJob, SheetResult
 
 STEPS = 100_000  # units along a sheet: a hundredth of a millimetre on three metres
 MOST_MOVES = 3000  # moves drawn one by one; beyond, those from copy to copy
+MOST_LINES = 20_000  # contours that marks keep clear of; of more, the outlines only
 MOST_TURNS = 150  # copies whose place in the order is written
 TALLEST, ROOM = 700.0, 950.0
 GREY = "#EDEDED"  # sheet between the parts
@@ -102,6 +112,17 @@ class SheetFigure:
         box = self.sheet.layout.outlines().box
         size: Floats = (box[:, 2:] - box[:, :2]).min(axis=1)
         return size
+
+    def room(self, seen: float, sides: Sides) -> Room:
+        """Return the picture so wide, with what marks should not cover. [px]"""
+        layout = self.sheet.layout
+        size = sum(len(layout.parts[placed.part].contours) for placed in layout.placements)
+        if size > MOST_LINES:
+            return room_of(self.frame, seen, sides, layout.outlines(), Contours.empty())
+        lines = Contours.join(
+            [placed.contours(layout.parts[placed.part].contours) for placed in layout.placements]
+        )
+        return room_of(self.frame, seen, sides, lines, Contours.empty())
 
     def letters(self, seen: float) -> list[tuple[float, float, str]]:
         """Return letters of the parts where they fit: shares across and down, and the letter.
@@ -251,7 +272,7 @@ def _sheet_blocks(
         _text(letter, across * wide, down * tall + 5.0, OUTLINE)
         for across, down, letter in figure.letters(wide)
     ]
-    marks = marks_in(frame, scale, sheet_spots(findings), EACH)
+    marks = marks_in(figure.room(wide, SIDES), sheet_spots(findings), EACH)
     time = f", {span(one.timing.total)} a sheet" if one is not None else ""
     blocks = [panel(frame, scale, figure.drawn(1.0 / scale), together(*letters, marks),
                     f"{title_of(sheet)}{time}")]  # fmt: skip

@@ -45,6 +45,11 @@ def all_gone(group: int) -> bool:
     return False
 
 
+def pages(out: Path) -> int:
+    """Pages that are written."""
+    return len(list(out.rglob("*.json")))
+
+
 def kill(run: subprocess.Popen[bytes], whom: str, rng: random.Random) -> None:
     """Kill the parent, one worker, or all, unless the batch has ended."""
     if run.poll() is not None:
@@ -114,10 +119,13 @@ def test_an_interrupt_keeps_what_is_done(
 ) -> None:
     out = tmp_path / "out"
     run = start(folder, out)
-    time.sleep(0.6 * undisturbed[1])
+    while pages(out) < 10:
+        assert run.poll() is None, "ended before ten drawings were done"
+        time.sleep(0.05)
     run.send_signal(signal.SIGINT)
     assert run.wait(timeout=60) == 130
     assert all_gone(run.pid)
+    assert 10 <= pages(out) < len(list(folder.rglob("*.dxf")))
     assert start(folder, out).wait() == 0
     assert contents(out) == contents(undisturbed[0])
 

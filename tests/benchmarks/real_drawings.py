@@ -1,6 +1,8 @@
 """Real drawings: what we read beside what their own documents say.
 
-    python tests/benchmarks/real_drawings.py > docs/validation.md
+    python tests/benchmarks/real_drawings.py
+
+prints a section of docs/validation.md, which validation.py makes whole.
 
 The drawings lie outside the repository (../shared/corpus) and keep their licences; here they are
 named by the first eight digits of their SHA-256.  The truth comes from their makers' drawings,

@@ -51,6 +51,7 @@ def chances(outline: Contours, pitch: float, thickness: float) -> tuple[float, f
 # --- closed forms --------------------------------------------------------------------
 
 
+@pytest.mark.outside("Chance that a strip lies badly on slats", "closed form 2 - W / p")
 @pytest.mark.parametrize(("width", "unstable"), [(80, 0.8006), (100, 0.5007), (120, 0.2009)])
 def test_knife_edge_slats(width: float, unstable: float) -> None:
     """2 - W / p from W = p to 2 p: a slat must lie on both sides of the middle."""
@@ -58,6 +59,7 @@ def test_knife_edge_slats(width: float, unstable: float) -> None:
     assert 1.0 - chances(rectangle(width, 400), PITCH, 0.0)[2] == pytest.approx(2 - width / PITCH)
 
 
+@pytest.mark.outside("The same on slats with a thickness", "closed form, by hand")
 @given(st.floats(5.0, 200.0), st.floats(20.0, 100.0), st.floats(0.0, 8.0))
 @settings(max_examples=50, deadline=None)
 def test_thick_slats(width: float, pitch: float, thickness: float) -> None:
@@ -76,6 +78,7 @@ def test_disc_as_a_rectangle_of_its_width() -> None:
     assert chances(disc, PITCH, THICKNESS) == pytest.approx(chances(plate, PITCH, THICKNESS))
 
 
+@pytest.mark.outside("Chance that a right triangle tips", "closed form, by hand")
 def test_triangle_with_its_base_up() -> None:
     """Right triangle 0..3 a along x, right angle at 0, height b: its top edge falls to 0.
 
@@ -90,6 +93,7 @@ def test_triangle_with_its_base_up() -> None:
     assert chances(triangle, p, 0.0)[2] == pytest.approx(both, abs=1e-9)
 
 
+@pytest.mark.outside("Chance that a triangle tips on its side", "closed form, by hand")
 def test_isosceles_triangle_on_its_side() -> None:
     """Apex up at x = 0, base y = 0 from -b to b, height h: centroid (0, h / 3), knife edges.
 
@@ -140,6 +144,7 @@ SHAPES = {
 }  # fmt: skip
 
 
+@pytest.mark.outside("Falls, tips, lies still: six shapes, three turns", "Monte Carlo, 600 trials")
 @pytest.mark.parametrize("name", SHAPES)
 @pytest.mark.parametrize("turn", [0.0, 37.0, 90.0])
 def test_against_monte_carlo(name: str, turn: float) -> None:
@@ -150,6 +155,7 @@ def test_against_monte_carlo(name: str, turn: float) -> None:
     np.testing.assert_allclose(chances(outline, PITCH, THICKNESS), wanted, atol=6.0 / 600.0)
 
 
+@pytest.mark.outside("The same for a frame with a heavy side", "Monte Carlo, 1500 trials")
 def test_cut_outs_move_the_centroid_and_nothing_else() -> None:
     """A frame with a heavy side: windows take most of the metal, over which slats run too."""
     metal = shapely.Polygon(
@@ -289,6 +295,9 @@ def test_equal_slugs_are_found_and_others_kept_apart() -> None:
     assert len(set(sorts[:9].tolist())) == 1
 
 
+@pytest.mark.outside(
+    "Tilt at which a slug wedges [mm, degrees]", "ISO 9013:2017 range 2, secondary; worked by hand"
+)
 @pytest.mark.parametrize(
     ("thickness", "kerf", "u", "degrees"), [(10, 0.5, 0.22, 4.5), (20, 0.7, 0.29, 3.2)]
 )
@@ -298,6 +307,9 @@ def test_jam_angle(thickness: float, kerf: float, u: float, degrees: float) -> N
     assert math.degrees((2.0 * kerf - u) / thickness) == pytest.approx(degrees, abs=0.05)
 
 
+@pytest.mark.outside(
+    "The same for 3 mm [degrees]", "ISO 9013:2017 range 1, secondary; worked by hand"
+)
 def test_jam_angle_of_thin_sheet() -> None:
     """3 mm, w 0.28, u 0.06 (ISO 9013 range 1, 0.05 + 0.003 t): 9.6 degrees."""
     assert math.degrees((2 * 0.28 - perpendicularity(3.0)) / 3.0) == pytest.approx(9.6, abs=0.05)
@@ -331,6 +343,7 @@ def test_mixed_gas_lets_go_most_easily() -> None:
 # --- the jet ---------------------------------------------------------------------------
 
 
+@pytest.mark.outside("Force of the gas jet [N]", "pressure times area, by hand")
 @pytest.mark.parametrize(
     ("bore", "bar", "newton"), [(2, 10, 3.1), (4, 10, 12.6), (5, 8, 15.7), (1.5, 0.8, 0.14)]
 )

@@ -54,6 +54,7 @@ def square_plan(speed: float, corner: float) -> Plan:
     return plan_on(SQUARE, np.arange(4), entry, leave, every, np.array([np.inf]))
 
 
+@pytest.mark.outside("Edge cut slowly at a corner [mm]", "kinematics in closed form")
 def test_slow_stretch_at_a_corner_is_that_of_the_ramp() -> None:
     """10 mm nitrogen: slow below 0.3 of the speed; the ramps from the corner up to there."""
     job = Job("mild-steel", 10.0, 10.0)

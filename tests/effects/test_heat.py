@@ -118,6 +118,9 @@ def rise(sources: Sources, xy: Floats, time: float, plate: PlateHeat = STEEL) ->
 # --- what a cut leaves -------------------------------------------------------------------
 
 
+@pytest.mark.outside(
+    "Heat left in the plate by a cut [J/mm2]", "Schulz et al. 1993, from memory, worked by hand"
+)
 @pytest.mark.parametrize(
     ("gas", "thickness", "speed", "kerf", "left"),
     [
@@ -136,6 +139,9 @@ def test_heat_left(gas: str, thickness: float, speed: float, kerf: float, left: 
 # --- closed forms ------------------------------------------------------------------------
 
 
+@pytest.mark.outside(
+    "Rise of one short cut [K]", "Carslaw and Jaeger 1959, 10.3 (line source), from memory"
+)
 def test_one_piece_is_the_line_source() -> None:
     """q / (4 pi k t) exp(-r^2 / 4 alpha t) of a line source in a solid."""
     sources = line(np.array([0.0]), 1.0, 7.0)
@@ -144,6 +150,10 @@ def test_one_piece_is_the_line_source() -> None:
     np.testing.assert_allclose(rise(sources, xy, time), expected, rtol=1e-9)
 
 
+@pytest.mark.outside(
+    "Rise beside a long cut made at once [K]",
+    "Carslaw and Jaeger 1959, 10.3 (plane source), from memory",
+)
 @pytest.mark.parametrize(
     ("x", "time", "expected"),
     [(5, 1.25, 105.81), (5, 5, 76.97), (5, 20, 42.27), (10, 5, 52.90), (10, 20, 38.49)],
@@ -155,6 +165,9 @@ def test_a_long_cut_at_once_is_the_plane_source(x: float, time: float, expected:
     np.testing.assert_allclose(found, expected, rtol=3e-3)
 
 
+@pytest.mark.outside(
+    "Peak beside a long cut, 0.24197 E / (rho c x) [K]", "closed form, Carslaw and Jaeger 1959"
+)
 def test_peak_beside_a_long_cut() -> None:
     """0.24197 E' / (rho c x) at x^2 / 2 alpha, 0.24197 = 1 / sqrt(2 pi e)."""
     sources = line(np.zeros(400), 1.0, 9.61)
@@ -162,6 +175,7 @@ def test_peak_beside_a_long_cut() -> None:
     assert peak == pytest.approx(0.24197 * 9.61 / (4.40e-3 * 5.0), rel=1e-3)
 
 
+@pytest.mark.outside("Rise behind a moving head [K]", "Rosenthal 1946, library scipy (K0)")
 @pytest.mark.parametrize(("behind", "worked"), [(5, 17.19), (20, 76.63), (50, 81.83)])
 def test_a_moving_head_is_the_moving_line_source(behind: float, worked: float) -> None:
     """q / (2 pi k) exp(-v xi / 2 alpha) K0(v r / 2 alpha), 5 mm beside the cut."""
@@ -179,6 +193,7 @@ def test_a_moving_head_is_the_moving_line_source(behind: float, worked: float) -
     np.testing.assert_allclose(found, closed, rtol=0.02)
 
 
+@pytest.mark.outside("How long a plate keeps its heat [s]", "closed form, by hand")
 def test_loss_to_the_air() -> None:
     """rho c d / 2 h: 4.40 MJ/m3K x 20 mm / (2 x 20 W/m2K) = 2200 s to 1/e."""
     plate = PlateHeat.of(JOB)
@@ -208,6 +223,7 @@ def test_a_tip_heats_by_180_over_its_angle(angle: float, factor: float) -> None:
     assert 0.88 * factor * straight < best < 1.25 * factor * straight
 
 
+@pytest.mark.outside("Mean rise of hole patterns [K]", "heat over metal, worked by hand")
 @pytest.mark.parametrize(
     ("diameter", "pitch", "mean"), [(20.0, 40.0, 53.4), (20.0, 30.0, 117.2), (10.0, 20.0, 106.8)]
 )
@@ -312,6 +328,10 @@ def between(part: Part, forecast: HeatForecast) -> int:
     return rows.index((1, 2))
 
 
+@pytest.mark.outside(
+    "Web of 8 mm between holes of 30: bound, arrival, peak [K]",
+    "superposed sources, worked by hand",
+)
 def test_two_holes_of_30_with_a_web_of_8() -> None:
     """Worked case in 20 mm oxygen: bound 273 K, 39 K at arrival, 137 to 155 K peak.
 
@@ -359,6 +379,7 @@ def test_two_slots_of_200_back_to_back() -> None:
     assert field_of(forecast).web_peak[web] == pytest.approx(185.0, rel=0.20)
 
 
+@pytest.mark.outside("Webs between round holes", "own finite differences (heat equation)")
 @pytest.mark.slow
 @pytest.mark.parametrize(("radius", "width"), [(15, 4.5), (15, 14), (30, 8), (8, 8)])
 def test_round_webs_against_finite_differences(radius: float, width: float) -> None:
@@ -373,6 +394,7 @@ def test_round_webs_against_finite_differences(radius: float, width: float) -> N
     assert found == pytest.approx(peak, rel=0.15)
 
 
+@pytest.mark.outside("Webs between slots", "own finite differences (heat equation)")
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("wide", "long", "width"), [(12, 200, 8), (20, 200, 8), (40, 200, 8), (20, 60, 8), (30, 30, 8)]

@@ -35,6 +35,7 @@ def square(side: float) -> Part:
     )
 
 
+@pytest.mark.outside("Speed in a right angle of a whole plan [m/min]", "closed form, by hand")
 @pytest.mark.parametrize(("t", "power", "fraction"), [(10.0, 10.0, 0.449), (3.0, 10.0, 0.075)])
 def test_speed_in_a_right_angle(t: float, power: float, fraction: float) -> None:
     """2.0846 m/min at 90 degrees for 10 m/s^2 and 0.05 mm of corner tolerance.

@@ -101,6 +101,9 @@ placed = st.tuples(
 )
 
 
+@pytest.mark.outside(
+    "Distance between contours of lines and arcs [mm]", "library shapely, rings within 1e-5 mm"
+)
 @settings(max_examples=150, deadline=None)
 @given(one=placed, two=placed)
 def test_distance_agrees_with_shapely(one: tuple, two: tuple) -> None:

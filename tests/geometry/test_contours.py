@@ -38,6 +38,9 @@ def as_polygon(contours: Contours, row: int = 0, tolerance: float = 1e-4) -> sha
 # --- closed forms ---------------------------------------------------------
 
 
+@pytest.mark.outside(
+    "Length and area of a leaf of a lemniscate, 20,000 chords [mm, mm2]", "NIST DLMF 19.30.13"
+)
 def test_lemniscate_leaf_is_as_long_as_the_handbook_says() -> None:
     """Right-hand leaf of r^2 = 2 a^2 cos 2 theta, a = 1: NIST DLMF 19.30.13.
 
@@ -51,6 +54,7 @@ def test_lemniscate_leaf_is_as_long_as_the_handbook_says() -> None:
     assert leaf.area[0] == pytest.approx(1.0, abs=1e-6)
 
 
+@pytest.mark.outside("Circle: length, area, centroid, box [mm]", "closed form")
 def test_circle_in_closed_form() -> None:
     circle = Contours.circle(12.0, -7.0, 5.5)
     assert circle.length[0] == pytest.approx(2 * math.pi * 5.5, rel=1e-15)
@@ -61,6 +65,7 @@ def test_circle_in_closed_form() -> None:
     assert circle.turns == pytest.approx([0.0, 0.0], abs=1e-12)
 
 
+@pytest.mark.outside("Slot and rounded plate: length, area [mm, mm2]", "closed form")
 def test_stadium_and_rounded_rectangle_in_closed_form() -> None:
     slot = stadium(3, 4, 40, 8, 30)
     assert slot.length[0] == pytest.approx(2 * 32 + math.pi * 8)
@@ -72,6 +77,9 @@ def test_stadium_and_rounded_rectangle_in_closed_form() -> None:
     assert plate.turns == pytest.approx(np.zeros(8), abs=1e-12)
 
 
+@pytest.mark.outside(
+    "Circular segment: area, centroid [mm2, mm]", "closed form, summed over strips"
+)
 @pytest.mark.parametrize("bulge", [1e-7, 1e-4, 0.0099, 0.0101, 0.1, 1.0, 3.0, -0.7, -1e-5])
 def test_circular_segment_in_closed_form(bulge: float) -> None:
     """Area and centroid of a circular segment, any handbook: r^2/2 (s - sin s), c^3 / 12 A.
@@ -90,6 +98,9 @@ def test_circular_segment_in_closed_form(bulge: float) -> None:
 # --- against shapely ------------------------------------------------------
 
 
+@pytest.mark.outside(
+    "Area, length, centroid, box of 20 shapes [mm, mm2]", "library shapely, rings within 1e-4 mm"
+)
 @pytest.mark.parametrize("name", CLOSED)
 def test_measures_agree_with_shapely(name: str) -> None:
     """shapely 2 on the ring flattened within 1e-4 mm as the outside reference."""

@@ -12,6 +12,7 @@ def lines(*rows: tuple[float, float, float, float]) -> Contours:
     return Contours.join([Contours.from_points([r[:2], r[2:]], closed=False) for r in rows])
 
 
+@pytest.mark.outside("Where random lines cross [mm]", "library shapely")
 def test_places_are_those_of_another_library() -> None:
     """shapely: intersection points of every pair of random lines."""
     rng = np.random.default_rng(5)

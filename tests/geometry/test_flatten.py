@@ -3,6 +3,8 @@
 import numpy as np
 import pytest
 import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from scipy.interpolate import BSpline, make_interp_spline
 from scipy.special import ellipe, ellipeinc
 
@@ -27,6 +29,7 @@ def ellipse(a: float, b: float, t0: float = 0.0, t1: float = 2 * np.pi) -> Ellip
     )  # fmt: skip
 
 
+@pytest.mark.outside("Perimeter of an ellipse [mm]", "NIST DLMF 19.30.5, library scipy")
 @pytest.mark.parametrize(("a", "b"), [(30, 10), (30, 29.9), (5, 1), (400, 3), (0.5, 0.2)])
 def test_perimeter_of_an_ellipse(a: float, b: float) -> None:
     """4 a E(1 - b²/a²): complete elliptic integral, NIST DLMF 19.30.5, by scipy.special."""
@@ -37,6 +40,9 @@ def test_perimeter_of_an_ellipse(a: float, b: float) -> None:
     assert contours.area[0] == pytest.approx(np.pi * a * b, abs=2 * TOLERANCE * np.pi * a)
 
 
+@pytest.mark.outside(
+    "Length of part of an ellipse [mm]", "incomplete elliptic integral, library scipy"
+)
 def test_length_of_a_quarter_and_a_bit_of_an_ellipse() -> None:
     """Incomplete elliptic integral of the second kind, by scipy.special.ellipeinc."""
     a, b, end = 40.0, 15.0, 2.1
@@ -65,6 +71,7 @@ def test_a_clockwise_arc_runs_clockwise() -> None:
     assert contours.area[0] < 0
 
 
+@pytest.mark.outside("Length of a lemniscate drawn as a spline [mm]", "NIST DLMF 19.30.13")
 def test_length_of_the_lemniscate_through_a_spline() -> None:
     """r² = 2 a² cos 2θ is a × 7.41629 87 long: NIST DLMF 19.30.13, https://dlmf.nist.gov/19.30.
 
@@ -83,6 +90,7 @@ def test_length_of_the_lemniscate_through_a_spline() -> None:
     assert contours.smooth.all()
 
 
+@pytest.mark.outside("Length of a periodic spline [mm]", "library scipy (BSpline)")
 def test_an_unclamped_periodic_spline_closes() -> None:
     """Reference: scipy.interpolate.BSpline over the proper domain knots[3]..knots[n]."""
     rng = np.random.default_rng(7)
@@ -99,6 +107,7 @@ def test_an_unclamped_periodic_spline_closes() -> None:
     assert shapely.distance(ring, shapely.points(exact[::50])).max() <= TOLERANCE + 1e-4
 
 
+@pytest.mark.outside("Length of splines of degree 1 to 7 [mm]", "library scipy (BSpline)")
 @pytest.mark.parametrize("degree", [1, 2, 3, 4, 5, 9])
 def test_splines_of_any_degree_follow_the_reference(degree: int) -> None:
     """Reference: scipy.interpolate.BSpline."""
@@ -117,6 +126,9 @@ def test_splines_of_any_degree_follow_the_reference(degree: int) -> None:
     assert contours.ends[-1] == pytest.approx(control[-1])
 
 
+@pytest.mark.outside(
+    "A circle as a rational spline [mm]", "Piegl and Tiller, The NURBS Book, ch. 7, from memory"
+)
 def test_a_rational_circle_is_a_circle() -> None:
     """Nine control points with weights 1 and √2/2: the exact circle (Piegl & Tiller, The NURBS
     Book, ch. 7, from memory)."""
@@ -139,6 +151,28 @@ def test_a_straight_spline_is_one_line() -> None:
     contours = flatten_splines([Spline(3, control, knots)], TOLERANCE).contours
     assert contours.bulges.tolist() == [0.0]
     assert contours.length[0] == pytest.approx(np.hypot(30, 15))
+
+
+@settings(max_examples=150)
+@given(
+    st.lists(st.tuples(st.integers(0, 3), st.integers(0, 3)), min_size=4, max_size=4),
+    st.sampled_from([1e-4, 1e-3, 0.02, 1.0, 300.0]),
+)
+def test_no_arc_leaves_the_hull_of_the_control_points(
+    places: list[tuple[int, int]], scale: float
+) -> None:
+    """A spline lies in the hull of its control points (standard text on splines, from memory).
+
+    Cusps and turns on the spot too small to see must not become arcs round the world.
+    """
+    control = np.array(places, float) * scale
+    spline = Spline(3, control, np.repeat([0.0, 1.0], 4))
+    if not np.ptp(control, axis=0).any():
+        return
+    contours = flatten_splines([spline], TOLERANCE).contours
+    box = contours.segment_box
+    assert (box[:, :2] >= control.min(axis=0) - TOLERANCE).all()
+    assert (box[:, 2:] <= control.max(axis=0) + TOLERANCE).all()
 
 
 def test_a_corner_inside_a_spline_is_no_smooth_joint() -> None:

@@ -63,6 +63,9 @@ def arcs(seed: int, count: int) -> Contours:
     )  # fmt: skip
 
 
+@pytest.mark.outside(
+    "Distance from a point to an arc [mm]", "library shapely, chords within 1e-6 mm"
+)
 @settings(max_examples=20, deadline=None)
 @given(st.integers(0, 2**32 - 1))
 def test_distance_to_arcs_is_that_of_shapely(seed: int) -> None:

@@ -31,6 +31,7 @@ def rounded_slot(length: float, width: float) -> Contours:
     ).reversed()
 
 
+@pytest.mark.outside("Path around a plate, corners mitred [mm]", "closed form")
 def test_plate_grows_by_four_kerfs() -> None:
     """Outside corners mitred: every side of a rectangle grows by twice the distance."""
     moved = offset_contours(PLATE, 0.25)
@@ -39,6 +40,7 @@ def test_plate_grows_by_four_kerfs() -> None:
     assert moved.state.tolist() == [State.KEPT]
 
 
+@pytest.mark.outside("Path in a hole, pi (d - w) [mm]", "closed form")
 @pytest.mark.parametrize("diameter", [1.0, 12.0, 60.0])
 def test_hole_shrinks_by_the_kerf(diameter: float) -> None:
     """Path of a hole is pi (d - w): trade rule of kerf compensation, exact geometry."""
@@ -48,6 +50,7 @@ def test_hole_shrinks_by_the_kerf(diameter: float) -> None:
     np.testing.assert_allclose(moved.path.radii, diameter / 2.0 - 0.25)
 
 
+@pytest.mark.outside("Parallel curve of a rounded plate [mm]", "Steiner's formula")
 def test_rounded_outline_grows_by_pi_w_and_stays_arcs() -> None:
     """Steiner's formula: the parallel curve of a convex smooth curve is 2 pi d longer."""
     t = np.tan(np.pi / 8.0)
@@ -61,6 +64,7 @@ def test_rounded_outline_grows_by_pi_w_and_stays_arcs() -> None:
     np.testing.assert_allclose(moved.path.turns, 0.0, atol=1e-9)
 
 
+@pytest.mark.outside("Path around a half disc [mm]", "closed form")
 def test_convex_joint_with_an_arc_is_mitred_by_tangents() -> None:
     """Half disc: both corners of 90 degrees add two tangents of d tan(45 degrees) each."""
     half = Contours.from_points([[-10, 0], [10, 0]], [0.0, 1.0])
@@ -119,6 +123,7 @@ def test_arcs_and_lines_keep_their_distance(seed: int, distance: float, inside: 
                 assert not extended
 
 
+@pytest.mark.outside("Where parallel line and parallel circle meet [mm]", "closed form, by hand")
 def test_concave_corner_between_line_and_arc_is_exact() -> None:
     """Where line y = 0 meets a circle of radius 10 about (0, 0): solved by hand.
 

@@ -33,6 +33,7 @@ circle = st.tuples(
 )
 
 
+@pytest.mark.outside("Distance between circles in one another [mm]", "library shapely")
 @settings(max_examples=150, deadline=None)
 @given(
     table=st.lists(circle, min_size=2, max_size=12), reach=st.sampled_from([0.0, 0.5, 3.0, 50.0])
@@ -61,6 +62,7 @@ def test_near_circles_are_those_of_shapely(
         )
 
 
+@pytest.mark.outside("Distance of two circles, six ways to lie [mm]", "closed form")
 def test_two_circles_in_closed_form() -> None:
     """Beside, in each other both ways, tangent both ways, crossing (3-4-5), the same."""
     cases = [

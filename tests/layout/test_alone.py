@@ -24,6 +24,7 @@ def test_turning_changes_nothing(degrees: float) -> None:
     assert np.linalg.det(pose.matrix) == pytest.approx(1.0)  # never mirrored
 
 
+@pytest.mark.outside("Least width of a part [mm]", "projection on 20,001 directions")
 @pytest.mark.parametrize("seed", range(10))
 def test_least_width_against_all_directions(seed: int) -> None:
     """Width over 20,001 directions, by projection; never below ours, and near it."""

@@ -197,6 +197,7 @@ def test_common_lines_and_skeleton_cuts_are_read() -> None:
     assert np.isinf(sheet.spaces.least_gap)
 
 
+@pytest.mark.outside("Gaps on a drawn sheet [mm]", "closed form, by hand")
 def test_gaps_are_exact() -> None:
     """A disc and a corner, two parallel sides, two discs: by hand."""
     placed = (Placement(2, 100, 100), Placement(2, 100, 187.5), Placement(1, 143.25, 60))

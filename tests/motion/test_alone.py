@@ -58,6 +58,7 @@ def carried(part: Part, degrees: float, shift: tuple[float, float], mirror: bool
     return replace(part, contours=rows, holes=tuple(holes))
 
 
+@pytest.mark.outside("Plate with five holes: path and cutting times [mm, s]", "worked by hand")
 def test_plate_of_the_contract() -> None:
     """300 x 200, four holes 12 and one 60, mild steel 10 mm on 10 kW.
 
@@ -128,6 +129,7 @@ def test_comb_edge_is_several_times_slower_than_its_length() -> None:
     assert edge.sum() == pytest.approx(400 * each, rel=0.02)
 
 
+@pytest.mark.outside("Base plate of 5 mm, about 15 s [s]", "common practice, no source")
 def test_base_plate_takes_about_a_quarter_minute() -> None:
     """400 x 200, R10, four holes 9 at 20 mm, mild steel 5 mm on 6 kW nitrogen: about 15 s.
 

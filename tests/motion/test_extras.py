@@ -138,6 +138,7 @@ def test_slug_of_a_window_by_hand() -> None:
     assert cuts.lengths.tolist() == pytest.approx([0.0, 2 * 50.0 + 120.0])
 
 
+@pytest.mark.outside("Lines that cut up a round slug [mm]", "mean chord of a circle (Cavalieri)")
 def test_slug_lines_of_a_disc_are_as_long_as_chords_on_average() -> None:
     """Mean chord of a circle over its width: pi d / 4 (Cavalieri)."""
     disc = Contours.circle(0, 0, 50).reversed()

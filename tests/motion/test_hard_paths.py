@@ -31,6 +31,7 @@ def test_there_are_thirty() -> None:
     assert len(PATHS) == len({row["name"] for row in PATHS}) == 30
 
 
+@pytest.mark.outside("Thirty hard paths, acceleration limited [s]", "library toppra")
 @pytest.mark.parametrize("row", PATHS, ids=[row["name"] for row in PATHS])
 def test_hard_path(row: dict) -> None:
     """toppra (time-optimal path parametrisation by reachability analysis), within 0.5 %."""
@@ -39,6 +40,7 @@ def test_hard_path(row: dict) -> None:
     profiles_hold(path, speed, a)
 
 
+@pytest.mark.outside("Longest contours of real drawings [s]", "library toppra")
 @needs_corpus
 @pytest.mark.parametrize("path", corpus_drawings()[::8], ids=lambda p: p.stem)
 def test_real_outline(path: Path) -> None:

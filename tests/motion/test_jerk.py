@@ -164,6 +164,10 @@ def test_jerk_must_be_positive() -> None:
 # Machines and Robots, Springer 2008, ch. 3 (from memory); values worked out by hand.
 
 
+@pytest.mark.outside(
+    "Straight move with jerk: time, peak speed [s, m/min]",
+    "Biagiotti and Melchiorri 2008, ch. 3, from memory, by hand",
+)
 @pytest.mark.parametrize(
     ("length", "jerk", "time", "peak"),
     [
@@ -180,6 +184,9 @@ def test_straight_from_rest_to_rest(length: float, jerk: float, time: float, pea
     assert moves[0] == pytest.approx(time, abs=1e-6)
 
 
+@pytest.mark.outside(
+    "Rapid moves with jerk [s]", "Biagiotti and Melchiorri 2008, ch. 3, from memory, by hand"
+)
 def test_rapid_moves() -> None:
     """300 and 1000 mm at 120 m/min, 15 m/s^2 and 300 m/s^3; the first peaks at 106.75 m/min."""
     times = rest_to_rest_times([300.0, 1000.0], 120 * M_PER_MIN, 15e3, 3e5)
@@ -188,6 +195,9 @@ def test_rapid_moves() -> None:
     assert one.speeds_at([0], [0.5])[0] / M_PER_MIN == pytest.approx(106.75, abs=0.005)
 
 
+@pytest.mark.outside(
+    "Square with stops, with jerk [s]", "Biagiotti and Melchiorri 2008, ch. 3, from memory, by hand"
+)
 def test_square_with_a_stop_at_every_corner() -> None:
     stops = speed_profile([100.0] * 4, [20 * M_PER_MIN] * 4, [0.0] * 4, [0, 4], 1e4, 2e5)
     assert stops.times.sum() == pytest.approx(1.526599, abs=1e-6)
@@ -216,6 +226,7 @@ def ruckig_time(length: float, begin: float, end: float, v: float, a: float, j: 
     return float(found.duration)
 
 
+@pytest.mark.outside("300 moves from rest to rest with jerk [s]", "library ruckig")
 def test_rest_to_rest_against_ruckig() -> None:
     """Within 1e-9 of `ruckig`, from 0.001 to 10,000 mm; profile and closed form alike."""
     rng = np.random.default_rng(11)
@@ -228,6 +239,7 @@ def test_rest_to_rest_against_ruckig() -> None:
         assert got == pytest.approx(want, rel=1e-9)
 
 
+@pytest.mark.outside("300 moves between speeds with jerk [s]", "library ruckig")
 def test_moves_with_end_speeds_against_ruckig() -> None:
     """Within 1e-6 of `ruckig`."""
     rng = np.random.default_rng(12)

@@ -79,6 +79,7 @@ def test_narrow_window_is_pierced_on_its_middle_line() -> None:
     assert plan.pierces[1, 1] == pytest.approx(63.0)
 
 
+@pytest.mark.outside("Room of a lead-in in any window [mm]", "library shapely")
 @pytest.mark.parametrize("seed", range(6))
 def test_room_of_any_window_against_shapely(seed: int) -> None:
     """From the pierce no stretch of the path is nearer than the entry: distance by shapely."""

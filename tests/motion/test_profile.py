@@ -164,6 +164,7 @@ def test_limits_must_be_positive(ceiling: float, acceleration: float) -> None:
 # --- toppra on the scalar path coordinate ---------------------------------
 
 
+@pytest.mark.outside("Square, rounded square, hole, zigzag [s]", "library toppra")
 @pytest.mark.parametrize(
     ("path", "speed"),
     [

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from outside import record
 from shared import ROOT
 
 from analyzer.motion.tour import Extents, Ways, nearest, short_tour
@@ -34,6 +35,7 @@ def round_trip(places: np.ndarray, **options: object) -> np.ndarray:
     return np.concatenate(([0], order + 1, [0]))
 
 
+@pytest.mark.outside("Round trips of TSPLIB instances [as there]", "published optima of TSPLIB")
 @pytest.mark.parametrize("name", TOURS)
 def test_within_four_per_cent_of_the_published_optimum(name: str) -> None:
     """TSPLIB instances, lengths rounded as there; source and optima in tours.toml.
@@ -44,6 +46,7 @@ def test_within_four_per_cent_of_the_published_optimum(name: str) -> None:
     assert len(places) == int(name.lstrip("abcdefghijklmnopqrstuvwxyz"))
     step = np.diff(places[round_trip(places)], axis=0)
     length = int(np.rint(np.hypot(step[:, 0], step[:, 1])).sum())
+    record(TOURS[name]["optimum"], length, 0.04 * TOURS[name]["optimum"])
     assert TOURS[name]["optimum"] <= length <= 1.04 * TOURS[name]["optimum"]
 
 
@@ -75,6 +78,10 @@ def test_the_best_of_all_orders_of_seven(seed: int) -> None:
         assert way(places, found) <= best * (1.0 + 1e-9)
 
 
+@pytest.mark.outside(
+    "Tour of 10,000 random places [side]",
+    "Beardwood, Halton, Hammersley 1959; Johnson, McGeoch, Rothberg 1996",
+)
 @pytest.mark.slow
 def test_ten_thousand_places_in_seconds() -> None:
     """Within 12 % of the length random places tend to, 0.7124 sqrt(n A).
@@ -86,7 +93,9 @@ def test_ten_thousand_places_in_seconds() -> None:
     start = time.process_time()
     order = short_tour(places)
     assert time.process_time() - start < 5.0
-    assert way(places, order) / 1e6 <= 1.12 * 0.7124 * np.sqrt(10_000)
+    usual = 0.7124 * np.sqrt(10_000)
+    record(usual, way(places, order) / 1e6, 0.12 * usual)
+    assert way(places, order) / 1e6 <= 1.12 * usual
 
 
 @pytest.mark.slow

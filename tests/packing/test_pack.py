@@ -9,6 +9,7 @@ import pytest
 import shapely
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from outside import record
 from packing_parts import angle, any_part, disc, rectangle, ring
 from shared import SAMPLES
 
@@ -289,6 +290,7 @@ def test_bad_stock_and_spacing_say_why() -> None:
         assert said in str(caught.value)
 
 
+@pytest.mark.outside("Sheets for 40 rectangles, at most theirs", "library rectpack")
 @pytest.mark.slow
 def test_rectangles_never_need_more_sheets_than_rectpack() -> None:
     """Against the library rectpack, all its algorithms of one kind, five random orders."""
@@ -305,6 +307,7 @@ def test_rectangles_never_need_more_sheets_than_rectpack() -> None:
         packing = pack(parts, [Demand(i, 1) for i in range(40)], [Stock("s", 1000, 700)],
                        Spacing(0, 0), effort_s=2)  # fmt: skip
         assert packing.unplaced == ()
+        record(fewest, packing.sheet_count, 0.0)
         assert packing.sheet_count <= fewest
 
 

@@ -144,6 +144,7 @@ def test_what_is_no_slot() -> None:
     assert slots(rectangle(0, 0, 20, 15), regular(60, 60, 10, 6), Contours.circle(-60, 0, 9)) == ()
 
 
+@pytest.mark.outside("Curved slot: width and length [mm]", "closed form")
 def test_a_curved_slot_has_the_width_of_its_strip() -> None:
     """Between radii 47 and 53, 120 degrees, square ends: 6 wide, 104.7 long in the middle."""
     bulge = math.tan(math.radians(30))
@@ -263,6 +264,7 @@ def test_corners_of_open_lines() -> None:
 # --- webs -----------------------------------------------------------------------
 
 
+@pytest.mark.outside("Webs between holes and to the edge [mm]", "closed form")
 def test_webs_between_holes_and_to_the_edge() -> None:
     """Two 30 mm holes 8 mm apart, 20 mm plate; one of them 12 mm from the edge."""
     part = only_part(

@@ -60,6 +60,7 @@ def test_parts_of_too_many_shapes_are_refused() -> None:
         find_parts(replace(drawing(cuts), budgets=Budgets(distinct_parts=5)), 5.0)
 
 
+@pytest.mark.outside("1,000 rings cut out of each other: metal, webs [mm2, mm]", "closed form")
 def test_rings_cut_out_of_each_other() -> None:
     """2,000 circles 0.1 mm apart about one centre: 1,000 rings with one web each.
 

@@ -59,6 +59,7 @@ def gear(module: float, teeth: int, flank: int = 12) -> Contours:
 # --- found ------------------------------------------------------------------------------
 
 
+@pytest.mark.outside("Neck of a dumbbell [mm]", "as drawn")
 def test_dumbbell() -> None:
     (neck,) = necks_of(points(DUMBBELL), 5.0)
     assert (neck.x, neck.y, neck.width, neck.row) == pytest.approx((50.0, 20.0, 2.0, 0))
@@ -70,6 +71,7 @@ def test_finger_and_its_middle() -> None:
     assert (neck.x, neck.y, neck.width) == pytest.approx((51.0, 60.0, 2.0))
 
 
+@pytest.mark.outside("Metal between two round bites [mm]", "closed form")
 def test_between_two_round_bites() -> None:
     """Arcs of bulge -0.9 over chords of 20 reach 9 deep: 20 - 2 x 9 of metal is left."""
     plate = [[0, 0], [30, 0], [50, 0], [80, 0], [80, 20], [50, 20], [30, 20], [0, 20]]

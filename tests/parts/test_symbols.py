@@ -181,6 +181,7 @@ def test_a_note_flags_only_the_hole_beside_it() -> None:
     assert kinds(far) == []
 
 
+@pytest.mark.outside("Tap drills [mm]", "ISO 2306, rule of thumb, from memory")
 def test_threads_of_the_standards() -> None:
     """ISO 2306 tap drill = nominal - pitch to 0.1 (M4 and up rule of thumb, from memory);
     ISO 273 medium holes of M6, M8, M10, M12, M16 as in any handbook: 6.6 9 11 13.5 17.5."""

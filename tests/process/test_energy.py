@@ -24,6 +24,10 @@ WORKED = [
 ]
 
 
+@pytest.mark.outside(
+    "Energy balance, nine cases [-, W, W, share]",
+    "Steen and Mazumder 2010, Schulz et al. 1993, from memory, worked by script",
+)
 @pytest.mark.parametrize("case", WORKED)
 def test_worked_values(case: tuple[str, float, float, float, float, float, float, float, float]):
     name, t, power, speed, kerf, peclet, melt, conduction, absorbed = case
@@ -35,12 +39,18 @@ def test_worked_values(case: tuple[str, float, float, float, float, float, float
     assert found.absorbed == pytest.approx(absorbed, abs=0.0015)
 
 
+@pytest.mark.outside(
+    "Share absorbed with 300 K of superheat", "liquid iron of NIST-JANAF, worked by hand"
+)
 def test_superheat_adds_to_the_melt() -> None:
     """300 K of superheat at 824 J/kgK (liquid iron, NIST-JANAF): 0.704 instead of 0.629."""
     found = energy_balance("mild-steel", 10, 0.5, 4.64, 10, superheat_j_kg=300 * 824)
     assert found.absorbed == pytest.approx(0.704, abs=0.002)
 
 
+@pytest.mark.outside(
+    "Heat to melt steel, stainless, aluminium [J/mm3]", "NIST-JANAF; stainless from memory"
+)
 @pytest.mark.parametrize(
     ("name", "per_mm3"), [("mild-steel", 10.18), ("stainless", 9.19), ("aluminium", 2.77)]
 )

@@ -50,6 +50,9 @@ def setting(gas: str = "nitrogen", thickness: float = 10.0, power: float = 10.0)
     return settings_for(Job("mild-steel", thickness, power, gases=(gas,)))[0][0]
 
 
+@pytest.mark.outside(
+    "Gas use by nozzle and pressure, 180 cells [Nm3/h]", "choked flow, worked outside this project"
+)
 @pytest.mark.parametrize(("gas", "bore", "bar", "value"), PRINTED)
 def test_every_cell_of_the_worked_table(gas: str, bore: float, bar: float, value: str) -> None:
     molar = {"nitrogen": NITROGEN, "oxygen": OXYGEN}[gas]
@@ -61,6 +64,9 @@ def test_the_table_is_whole() -> None:
     assert len(PRINTED) == 9 * 13 + 7 * 9
 
 
+@pytest.mark.outside(
+    "Quick form K d2 p of choked flow [Nm3/h, g/s]", "choked flow, worked outside this project"
+)
 def test_quick_form() -> None:
     """K d^2 p_abs for choked flow: 0.5252, 0.4914, 0.5165 Nm3/h and g/s beside, worked outside."""
     rows = [(NITROGEN, 0.5252, 0.18232), (OXYGEN, 0.4914, 0.19486), (28.9647, 0.5165, 0.18539)]
@@ -78,6 +84,7 @@ def test_the_formula_in_circulation_is_45_times_too_high() -> None:
     assert 23.5 * 4 * 11 / normal_flow(circle(2.0), 10.0, NITROGEN) == pytest.approx(44.7, abs=0.1)
 
 
+@pytest.mark.outside("Area that passes our flow [mm2]", "API 520-1 by library fluids")
 @given(gauge=st.floats(0.91, 40.0), bore=st.floats(0.5, 7.0))
 def test_choked_flow_against_api_520(gauge: float, bore: float) -> None:
     """The `fluids` library sizes by API 520-1 the area that passes our flow: it must be ours."""
@@ -96,6 +103,10 @@ def test_where_the_flow_is_choked_against_fluids(gauge: float) -> None:
     assert choked == (1.01325 / (gauge + 1.01325) <= critical_ratio(1.4))
 
 
+@pytest.mark.outside(
+    "Critical pressure ratio 0.52828, and where it is reached [-, bar]",
+    "any textbook of gas dynamics",
+)
 def test_critical_ratio_is_the_textbook_one() -> None:
     """0.52828 for k = 1.4: from 0.905 bar gauge up the throat is choked."""
     assert critical_ratio(1.4) == pytest.approx(0.52828, abs=5e-6)
@@ -111,6 +122,7 @@ def test_subsonic_flow_meets_choked_flow_and_grows() -> None:
     assert flows == sorted(flows)
 
 
+@pytest.mark.outside("Flow below the critical pressure [kg/s]", "Saint-Venant and Wantzel")
 @given(gauge=st.floats(1e-3, 0.9))
 def test_subsonic_flow_is_energy_and_density_at_the_throat(gauge: float) -> None:
     """Saint-Venant and Wantzel in parts: isentropic velocity times density at the throat."""
@@ -122,6 +134,9 @@ def test_subsonic_flow_is_energy_and_density_at_the_throat(gauge: float) -> None
     assert mass_flow(1.0, gauge, OXYGEN) == pytest.approx(density * velocity * 1e-6, rel=1e-6)
 
 
+@pytest.mark.outside(
+    "Mixtures of 1 to 20 % oxygen [-, g/s, Nm3/h]", "ideal gas, worked outside this project"
+)
 @pytest.mark.parametrize(
     ("share", "mass_fraction", "grams", "flow", "oxygen", "nitrogen"),
     [  # 4 mm, 10 bar, worked outside this project
@@ -145,6 +160,7 @@ def test_mixture_split(
     assert found * (1 - share / 100) == pytest.approx(nitrogen, abs=0.006)
 
 
+@pytest.mark.outside("Air against nitrogen", "ISO 2533, 28.9647 g/mol")
 def test_air_flows_as_its_own_molar_mass_says() -> None:
     """0.9834 of nitrogen; dry air 28.9647 g/mol, ISO 2533."""
     air, nitrogen = (head_flow(gas, 0.0, 10.0, "S3") for gas in ("air", "nitrogen"))
@@ -152,6 +168,7 @@ def test_air_flows_as_its_own_molar_mass_says() -> None:
     assert number("flow", "gas", "air_g_mol") == 28.9647
 
 
+@pytest.mark.outside("Normal density of three gases [kg/m3]", "ideal gas at DIN 1343")
 def test_normal_density() -> None:
     """Ideal gas at 0 C, 101 325 Pa: nitrogen 1.2498, oxygen 1.4276, air 1.2923 kg/m3."""
     litres = number("flow", "gas", "normal_litres_per_mol")
@@ -160,6 +177,7 @@ def test_normal_density() -> None:
         assert molar / litres == pytest.approx(density, abs=6e-5)
 
 
+@pytest.mark.outside("Volumes at five reference states", "DIN 1343, ISO 2533, ISO 13443, ISO 1217")
 @pytest.mark.parametrize(
     ("reference", "factor"),
     [("normal", 1.0), ("15C", 1.05491), ("free-air", 1.08744), ("15C-1bar", 1.0689),
@@ -215,6 +233,7 @@ def test_curtain(bore: float, gap: float, curtain: float) -> None:
     assert throat_area(bore, math.inf, 0.5) == circle(bore)
 
 
+@pytest.mark.outside("Gas of a sheet of 92 m [Nm3]", "worked by hand, common practice")
 def test_use_of_a_worked_sheet() -> None:
     """92 m in 10 mm on 10 kW, 200 pierces, 8 % slowed: 26.9 / 24.6 / 1.1 Nm3, beam on only."""
     minutes = {"nitrogen": (19.83, 1.59, 1.83), "mixed": (18.04, 1.44, 1.83),
@@ -274,6 +293,7 @@ def test_oxygen_of_a_thick_plate_takes_a_tenth_of_nitrogen() -> None:
         assert setting("oxygen", thickness, 20.0).flow_nm3_per_h < 10.0
 
 
+@pytest.mark.outside("Electric draw at 10 and 20 kW [kW]", "common practice, no source")
 @pytest.mark.parametrize(("power", "drawn"), [(10.0, 51.7), (20.0, 91.4)])
 def test_electric_draw(power: float, drawn: float) -> None:
     """P / 0.38, a chiller of 0.3 of that, drives and extraction: common practice, no source."""

@@ -33,6 +33,7 @@ def test_densities() -> None:
     assert 2660 <= material("aluminium").density_kg_m3 <= 2670
 
 
+@pytest.mark.outside("Weight of 1 m2 of 10 mm steel [kg]", "EN 1993-1-1, density 7850, from memory")
 def test_weight() -> None:
     """1 m2 of 10 mm steel weighs 78.5 kg."""
     assert material("mild-steel").weight_kg(1e6, 10.0) == pytest.approx(78.5)
@@ -104,6 +105,10 @@ def en_1993_1_2_specific_heat(celsius: float) -> float:
     return 650.0
 
 
+@pytest.mark.outside(
+    "Mean heat capacity to melting, heat of melting [kJ/kg, J/kgK]",
+    "EN 1993-1-2:2005, 3.4.1.2; NIST-JANAF",
+)
 def test_mean_specific_heat_of_steel_against_en_1993_1_2_and_janaf() -> None:
     """Enthalpy of steel from 20 to 1200 C by the standard: 827.06 kJ/kg.
 
@@ -128,6 +133,10 @@ def test_mean_specific_heat_of_steel_against_en_1993_1_2_and_janaf() -> None:
     assert aluminium.specific_heat_j_kgk == pytest.approx(17.98 / 26.982e-6 / 635.0, rel=0.01)
 
 
+@pytest.mark.outside(
+    "Heat of oxidation in mixed gas [MJ/kg, g/s, W]",
+    "NIST-JANAF (FeO -272.0 kJ/mol), worked by hand",
+)
 def test_heat_of_oxidation_bears_the_gain_of_mixed_gas() -> None:
     """FeO -272.0 kJ/mol (NIST-JANAF): 17.0 MJ per kg oxygen; 1.98 kW pass the kerf window at 2 %.
 

@@ -34,6 +34,7 @@ ALUMINIUM_KERFS = [
 ]  # fmt: skip
 
 
+@pytest.mark.outside("Kerf by thickness [mm]", "from memory")
 def test_kerf_rule_gives_the_remembered_kerfs() -> None:
     for t, nitrogen, oxygen in STEEL_KERFS:
         assert kerf_rule("mild-steel", "nitrogen", t) == pytest.approx(nitrogen, abs=0.0051)
@@ -50,6 +51,7 @@ PIERCES = [
 ]  # fmt: skip
 
 
+@pytest.mark.outside("Pierce times [s]", "common practice, no source")
 def test_pierce_times() -> None:
     for t, power, nitrogen, oxygen in PIERCES:
         assert pierce_rule("mild-steel", "oxygen", t, power) == pytest.approx(oxygen, abs=0.005)
@@ -97,6 +99,7 @@ def test_everything_grows_with_thickness(t: float, more: float) -> None:
         assert crater_rule(gas, t) <= crater_rule(gas, t + more)
 
 
+@pytest.mark.outside("Crater of a pierce [mm]", "common practice, no source")
 def test_craters() -> None:
     """0.5 + 0.05 t, oxygen 1.0 + 0.05 t with a controlled pierce (common practice)."""
     assert crater_rule("mixed", 20) == pytest.approx(1.5)

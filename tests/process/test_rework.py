@@ -28,6 +28,7 @@ def job(material: str = "mild-steel", t: float = 10.0, step: str | None = None) 
     return Job(material, t, 10.0, next_step=step)
 
 
+@pytest.mark.outside("Hand work by burr class [min/m]", "common practice, no source")
 def test_minutes_per_metre_by_class() -> None:
     """0.2, 0.6 and 2.25 min/m (1.5 to 3) with grinder or belt; cut-outs by hand double."""
     for burr, rate in enumerate((0.0, 0.2, 0.6, 2.25)):
@@ -149,6 +150,9 @@ def test_unknown_next_step() -> None:
 SHEET = Body(length_mm=300.0, area_mm2=60_000.0)  # 40 of them: 12 m of part length in one lane
 
 
+@pytest.mark.outside(
+    "Hand work of a sheet of 92 m [min]", "worked by hand, common practice, no source"
+)
 @pytest.mark.parametrize(
     ("gas", "burr_class", "minutes"), [("nitrogen", 2, 20.8), ("oxygen", 0, 26.0),
                                        ("mixed", 1, 19.0)],

@@ -22,6 +22,9 @@ def speed(material: str, gas: str, thickness: float, power: float, share: float 
     return found.m_per_min
 
 
+@pytest.mark.outside(
+    "Starter speeds at the facts of the trade [m/min]", "common practice, no source"
+)
 @pytest.mark.parametrize(
     ("gas", "thickness", "power", "expected"),
     [
@@ -41,6 +44,9 @@ def test_anchors_of_the_trade(gas: str, thickness: float, power: float, expected
     assert speed("mild-steel", gas, thickness, power) == pytest.approx(expected, abs=6e-4)
 
 
+@pytest.mark.outside(
+    "Starter speeds at remembered values [m/min]", "from memory; common practice, no source"
+)
 @pytest.mark.parametrize(
     ("material", "gas", "thickness", "power", "expected"),
     [

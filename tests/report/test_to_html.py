@@ -16,6 +16,7 @@ from analyzer.comparison import Answer, check
 from analyzer.job import Job
 from analyzer.reasons import span
 from analyzer.report import palette
+from analyzer.report.marks import pictures_of
 from analyzer.report.to_html import answer_html
 from analyzer.report.to_json import check_object
 
@@ -175,6 +176,7 @@ def test_every_place_is_on_a_picture(name: str) -> None:
             node
             for layer in tree.all("g", class_=f"in-{gas['gas']}")
             for node in (*layer.all("a", class_="mark"), *layer.all("use"))
+            if not (node.attributes.get("href") or "").startswith("#e-")  # lines used again
         ]
         assert len(shapes) == sum(len(f["places"]) for f in gas["findings"])
 
@@ -237,7 +239,7 @@ def test_bars_are_the_time_split_of_the_json(name: str) -> None:
 def test_the_key_to_edges_has_the_metres_of_the_json(name: str) -> None:
     tree, told = tree_of(name), json_of(name)
     for gas in told["gases"]:
-        (key,) = [p for p in tree.all("p", class_="key") if p.shown_in() == {gas["gas"]}]
+        (key,) = [p for p in tree.all("p", class_="found") if p.shown_in() == {gas["gas"]}]
         metres = [float(x) for x in re.findall(r"([\d.]+) m(?= |$|[a-z])", key.text)]
         assert metres == [round(m, 2) for m in gas["edge_m_by_burr_class"] if m >= 0.005]
 
@@ -353,3 +355,54 @@ def test_text_is_at_least_14_px() -> None:
     assert len(sizes) > 10
     for value, unit in sizes:
         assert float(value) * (16 if unit == "rem" else 1) >= 14.0
+
+
+# --- the cards of the gases --------------------------------------------------------------
+
+
+@every_page
+def test_a_card_agrees_with_the_findings(name: str) -> None:
+    """The card says ok only where nothing is worse than a note; any loss is named."""
+    tree, told = tree_of(name), json_of(name)
+    for gas in told["gases"]:
+        (button,) = tree.all(id=f"gas-{gas['gas']}")
+        assert button.parent is not None
+        words = button.parent.text
+        states = [node.text for node in button.parent.all("strong")]
+        levels = {f["level"] for f in gas["findings"]}
+        assert (states == ["ok"]) == (levels <= {"note"}), words
+        lost = [f["rule"].replace("-", " ") for f in gas["findings"] if f["level"] == "loss"]
+        assert bool(lost) == bool({"mend first", "not advisable"} & set(states))
+        assert not lost or any(rule in words for rule in lost)
+
+
+# --- many holes --------------------------------------------------------------------------
+
+
+def test_many_holes_are_written_once(tmp_path: Path) -> None:
+    """A page of four gases holds the outline of every hole once, and stays small."""
+    drawing = ezdxf.new()
+    drawing.units = 4
+    space = drawing.modelspace()
+    side = 16
+    reach = side * 15 + 10
+    space.add_lwpolyline([(0, 0), (reach, 0), (reach, reach), (0, reach)], close=True)
+    for k in range(side * side):
+        space.add_circle((12 + 15 * (k % side), 12 + 15 * (k // side)), 4)
+    path = tmp_path / "holes.dxf"
+    drawing.saveas(path)
+    answer = check(path, Job("mild-steel", 5.0, 6.0))
+    page = answer_html("check", answer)
+    arcs = sum(
+        (p.attributes.get("d") or "").count("a")
+        for p in read_page(page).all("path")
+        if not (p.attributes.get("class") or "").startswith("speed-")
+    )
+    changing = sum(
+        len(set(runs.burr_class[runs.row == row].tolist())) > 1
+        for gas in pictures_of(answer)
+        for runs in [gas.parts[0].runs]
+        for row in range(len(runs.contours))
+    )
+    assert 2 * side * side <= arcs <= 2 * side * side + 8 * changing
+    assert len(page) < 300_000

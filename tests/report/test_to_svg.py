@@ -24,7 +24,7 @@ from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS
 from analyzer.report.to_json import check_object
 from analyzer.report.to_svg import answer_svg
 from analyzer.report.to_svg_figure import figure_of_part, scale_of
-from analyzer.report.to_svg_marks import place_marks, size_of
+from analyzer.report.to_svg_marks import Placed, Room, Spot, place_marks, room_of, size_of
 from analyzer.report.to_svg_paths import Frame, box_of, path_of, paths_of, runs_of
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -150,13 +150,16 @@ def test_edges_are_as_long_as_the_forecast(gas: str) -> None:
         assert length == pytest.approx(told["edge_m_by_burr_class"][burr], rel=2e-3, abs=1e-4)
         for path in paths:
             assert path.get("stroke") == BURR_COLOURS[burr]
-    widths = [
-        float(p.get("stroke-width") or 0)
+    widest = [
+        max(
+            float(p.get("stroke-width") or 0)
+            for p in drawn(gas).iter(f"{SVG}path")
+            if p.get("class") == f"burr-{burr}"
+        )
         for burr in (1, 2, 3)
-        for p in drawn(gas).iter(f"{SVG}path")
-        if p.get("class") == f"burr-{burr}"
+        if told["edge_m_by_burr_class"][burr] > 0.0
     ]
-    assert widths == sorted(widths)
+    assert widest == sorted(widest)
     assert list(BURR_WIDTHS) == sorted(BURR_WIDTHS)
 
 
@@ -217,28 +220,72 @@ def test_nothing_from_elsewhere() -> None:
         min_size=1, max_size=60,
     )
 )  # fmt: skip
-def test_numbers_cover_no_other_number(spots: list[tuple[float, float, str, int]]) -> None:
-    """But those that must be shown, and diamonds at their corners."""
-    placed = place_marks(spots, [False] * len(spots))
+def test_numbers_cover_no_other_number(rows: list[tuple[float, float, str, int]]) -> None:
+    """Nor are they cut off, on a screen and on paper half as wide: up to 60 at random."""
+    spots = [Spot(x, y, level, number, "", False) for x, y, level, number in rows]
+    rooms = [plain_room(620.0), plain_room(310.0)]
+    placed = place_marks(spots, rooms)
     assert [p.index for p in placed] == list(range(len(spots)))
+    for room in rooms:
+        check_apart(spots, placed, room)
+
+
+def test_sixty_marks_that_must_be_shown_are() -> None:
+    """All in one corner of the picture, where every direction but inwards is cut off."""
+    rng = np.random.default_rng(2)
+    levels = ["note", "rework", "loss"]
+    spots = [
+        Spot(*rng.uniform(0.0, 40.0, 2), levels[n % 3], n, "", True) for n in range(1, 61)
+    ]  # fmt: skip
+    room = plain_room(620.0)
+    placed = place_marks(spots, [room])
+    assert all(p.dx is not None for p in placed)
+    check_apart(spots, placed, room)
+
+
+def test_marks_keep_off_small_holes() -> None:
+    """Sixteen holes of 12 px, each with a number: none covers a hole."""
+    holes = Contours.join([
+        Contours.circle(60.0 + 150.0 * (k % 4), 50.0 + 100.0 * (k // 4), 6.0) for k in range(16)
+    ])  # fmt: skip
+    frame = Frame.around(np.array([0.0, 0.0, 600.0, 400.0]))
+    room = room_of(frame, 600.0, (0.0, 0.0, 0.0, 0.0), Contours.empty(), holes)
+    middles = (holes.box[:, :2] + holes.box[:, 2:]) / 2.0
+    spots = [Spot(x - 6.0, y, "rework", n, "", True) for n, (x, y) in enumerate(middles, 1)]
+    for put, spot in zip(place_marks(spots, [room]), spots, strict=True):
+        assert put.dx is not None
+        assert put.dy is not None
+        at = np.array([spot.x + put.dx, spot.y - put.dy])
+        wide, tall = size_of(spot.level, spot.number)
+        off = np.maximum(np.abs(middles - at) - (wide, tall), 0.0)
+        assert np.hypot(*off.T).min() >= 6.0 - 2.0  # within a grid cell
+
+
+def plain_room(seen: float) -> Room:
+    frame = Frame.around(np.array([0.0, 0.0, 600.0, 400.0]))
+    nothing = Contours.empty()
+    return room_of(frame, seen, (10.0, 10.0, 10.0, 10.0), nothing, nothing)
+
+
+def check_apart(spots: list[Spot], placed: list[Placed], room: Room) -> None:
+    """No box of a number on another, all within the room."""
     boxes = []
     for one in placed:
-        x, y, level, number = spots[one.index]
+        spot = spots[one.index]
         if one.dx is None or one.dy is None:
             continue
-        wide, tall = size_of(level, number)
-        boxes.append((x + one.dx, y + one.dy, wide, tall))
+        ((x, y),) = room.at(np.array([[spot.x, spot.y]])).tolist()
+        boxes.append((x + one.dx, y + one.dy, *size_of(spot.level, spot.number)))
+    box = room.sight(np.zeros((0, 2))).box
     for k, (x, y, wide, tall) in enumerate(boxes):
+        assert box[0] - 0.1 <= x - wide
+        assert x + wide <= box[2] + 0.1
+        assert box[1] - 0.1 <= y - tall
+        assert y + tall <= box[3] + 0.1
         for other_x, other_y, other_wide, other_tall in boxes[:k]:
             apart_x = abs(x - other_x) - wide - other_wide
             apart_y = abs(y - other_y) - tall - other_tall
-            assert max(apart_x, apart_y) > -3.3
-
-
-def test_marks_that_must_be_shown_are() -> None:
-    crowd = [(100.0, 100.0, "loss", n) for n in range(1, 90)]
-    placed = place_marks(crowd, [n % 2 == 0 for n in range(89)])
-    assert all(p.dx is not None for p in placed if p.index % 2 == 0)
+            assert max(apart_x, apart_y) > -0.2
 
 
 # --- speed -------------------------------------------------------------------------------

@@ -20,6 +20,7 @@ from analyzer.rules.general_tolerances import (
 )
 
 
+@pytest.mark.outside("What laser cutting holds, ten sizes [mm]", "ISO 9013:2017 class 1, secondary")
 @pytest.mark.parametrize(
     ("t", "size", "deviation"),
     [
@@ -37,6 +38,9 @@ def test_iso_9013_gives_no_value_there(t: float, size: float) -> None:
     assert math.isnan(cutting_deviation(t, size))
 
 
+@pytest.mark.outside(
+    "General tolerances, thirteen sizes [mm]", "ISO 2768-1:1989, secondary and from memory"
+)
 @pytest.mark.parametrize(
     ("letter", "size", "deviation"),
     [
