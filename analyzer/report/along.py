@@ -157,6 +157,24 @@ def burr_runs(one: Evidence, job: Job) -> Runs:
     return _merged(contours, row[keep], start[keep], stop[keep], burr_class[keep])
 
 
+SLOW_SHARES = (0.9, 0.6, 0.3)
+"""Below these shares of the table speed an edge is cut slowly: classes 1, 2, 3. [-]"""
+
+
+def speed_runs(contours: Contours, speeds: Speeds) -> Runs:
+    """Return the edges in stretches of one class of speed, 0 the table's to 3 below 30 % of it.
+
+    They are `Runs` whose classes are those of `SLOW_SHARES`.
+    """
+    order = np.lexsort((speeds.way, speeds.row))
+    row, way, speed = speeds.row[order], speeds.way[order], speeds.speed[order]
+    same = (row[1:] == row[:-1]) & (way[1:] - way[:-1] > SHORTEST)
+    share = (speed[1:] + speed[:-1])[same] / 2.0 / speeds.table
+    slow = (share[:, None] < SLOW_SHARES).sum(axis=1)
+    base = way_of_rows(contours)[row[:-1][same]]
+    return _merged(contours, row[:-1][same], base + way[:-1][same], base + way[1:][same], slow)
+
+
 def _merged(contours: Contours, row: Ints, start: Floats, stop: Floats, klass: Ints) -> Runs:
     """Join neighbours of one class on one contour."""
     fresh = np.ones(len(row), dtype=bool)

@@ -28,6 +28,9 @@ COVERING = 0.4
 HIDING = 1.0
 """The same for a covered point of a small cut-out. [-]"""
 
+LINED = 0.4
+"""The same for a place in a small cut-out that a leader line runs through. [-]"""
+
 CROSSING = 1.5
 """The same for a label that a leader line runs through. [-]"""
 
@@ -125,6 +128,9 @@ def put_beside(half: Floats, sights: Sequence[Sight]) -> tuple[Floats, Floats]:
                 at = sight.places[k] + tried
                 cost += COVERING * np.minimum(ink.inside(at, half[k]), 8.0) / len(sights)
                 cost += HIDING * np.minimum(shut.inside(at, half[k]), 12.0)
+                for share in ALONG[:-1]:  # nor should its line run through one
+                    there = sight.places[k] + share * tried
+                    cost += LINED * np.minimum(shut.inside(there, 0.0 * half[k]), 1.0)
                 cost += CROSSING * _crossed(k, tried, offsets, half, sight)
             best = int(np.argmin(cost))
             offsets[k], over[k] = tried[best], on[best]

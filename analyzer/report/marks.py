@@ -27,7 +27,7 @@ from analyzer.geometry.contours import Contours, Floats, Ints
 from analyzer.job import Job
 from analyzer.motion.plan import Timing
 from analyzer.parts.part import Part
-from analyzer.report.along import Runs, Speeds, burr_runs, speeds_along
+from analyzer.report.along import Runs, Speeds, burr_runs, speed_runs, speeds_along
 from analyzer.rules.rule import Finding
 
 TERM_WORDS = {
@@ -120,6 +120,11 @@ class PartPicture:
     def speeds(self) -> Speeds:
         """Speed along the edges, a place every 2 mm or less and at every joint."""
         return speeds_along(self.evidence, 2.0)
+
+    @cached_property
+    def speed_runs(self) -> Runs:
+        """Edges in stretches of one class of local speed, 0 as in the table to 3 slow."""
+        return speed_runs(self.contours, self.speeds)
 
     @property
     def coarse_speeds(self) -> Speeds:

@@ -52,6 +52,13 @@ RAMP = ("#FEE391", "#FEC44F", "#FB9A29", "#EC7014", "#CC4C02", "#993404", "#6625
 """Heat, and the reverse for speed: the scheme "YlOrBr" without its two lightest steps."""
 
 
+SPEED_COLOURS = (OUTLINE, RAMP[0], RAMP[2], RAMP[5])
+"""Edge by class of local speed: black at the table's speed, then darker the slower."""
+
+MARKED, WARM_COLOURS = 10.0, (RAMP[0], RAMP[2], RAMP[5])
+"""Rise at a pierce that is written beside it [K]; pierces by thirds of the highest rise."""
+
+
 def luminance(colour: str) -> float:
     """Return the relative luminance of a colour "#RRGGBB", 0 black to 1 white. [-]
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from analyzer.comparison import Answer
 from analyzer.report.to_html_behind import behind, cautions_box, why_fold
 from analyzer.report.to_html_element import Raw, el, together
-from analyzer.report.to_html_figures import Pictures, pictures_on
+from analyzer.report.to_html_figures import Pictures, index_of, pictures_on
 from analyzer.report.to_html_found import found_lists
 from analyzer.report.to_html_gases import choice, edge_key, gas_table, shows
 from analyzer.report.to_html_page import page
@@ -39,6 +39,7 @@ def answer_html(what: str, answer: Answer, *, why: bool = False) -> str:
         first_words(what, words),
         choice(answer) if told.views else None,
         shows() if pictures.drawn else None,
+        index_of(pictures, answer.analysis),
         looked(told, pictures),
         gas_table(answer.analysis, words),
         behind(words, told.views),

@@ -12,18 +12,31 @@ from analyzer.report.escape import shown
 from analyzer.report.marks import GasPicture, PartPicture, drawing_marks, pictures_of
 from analyzer.report.to_html_edges import SCREEN, Edges, edges_of
 from analyzer.report.to_html_element import Raw, el, together
-from analyzer.report.to_html_picture import Layer, mostly_seen, order_numbers, picture, rules_of
+from analyzer.report.to_html_picture import (
+    MOST_SPEEDS,
+    Layer,
+    mostly_seen,
+    order_numbers,
+    picture,
+    rules_of,
+    warm_pierces,
+)
 from analyzer.report.to_svg_figure import (
     LOOSE,
     WHOLE,
     Figure,
     burr_edges,
     figures_of,
+    speed_edges,
     spots_on,
     traverse_lines,
 )
 from analyzer.report.to_svg_marks import Spot
 from analyzer.report.wording import several
+from analyzer.rules.rule import LEVELS
+
+INDEXED = 6
+"""Pictures from which more they are listed with links."""
 
 
 @dataclass(frozen=True)
@@ -91,11 +104,18 @@ def pictures_on(
                 gases.get(gas),
                 spots[gas].get(figure.id, []),
                 shared.bands[gas] if shared else None,
+                mostly_seen(figure, near),
             )
             for gas in by_gas
         }
-        drawn.append(el("figure", picture(figure, layers, beside=near, shared=shared),
-                        _words(figure, analysis, prefix)))  # fmt: skip
+        back = (
+            el("a", "to the list of parts", href=f"#{prefix}parts")
+            if len(figures) > INDEXED
+            else None
+        )
+        words = _words(figure, analysis, prefix, back)
+        pic = picture(figure, layers, beside=near, shared=shared)
+        drawn.append(el("figure", pic, words, id=f"part-{figure.key}"))
     marked = {
         gas: frozenset(spot.number for rows in of_gas.values() for spot in rows)
         | away.get(gas, frozenset())
@@ -129,18 +149,42 @@ def _part_in(gas: GasPicture, name: str) -> PartPicture | None:
 
 
 def _layer(
-    figure: Figure, gas: GasPicture | None, spots: list[Spot], bands: Raw | None
+    figure: Figure, gas: GasPicture | None, spots: list[Spot], bands: Raw | None, seen: float
 ) -> Layer:  # fmt: skip
     """Return what a gas puts on a picture; on the whole drawing the loose lines."""
     one = _part_in(gas, LOOSE if figure.id == WHOLE else figure.id) if gas else None
     if one is None:
-        return Layer(Raw(""), spots, Raw(""), Raw(""))
+        return Layer(Raw(""), spots, Raw(""), Raw(""), Raw(""), Raw(""))
     places, frame = one.pierces[one.order], figure.frame
     edges = burr_edges(one.runs, frame, wider=SCREEN) if bands is None else bands
-    return Layer(edges, spots, traverse_lines(places, frame), order_numbers(places, frame))
+    speed, warm = Raw(""), Raw("")
+    if len(one.contours) <= MOST_SPEEDS:
+        speed = speed_edges(one.speed_runs, frame, wider=SCREEN, points=seen / frame.width)
+    if one.pierce_rises is not None:
+        warm = warm_pierces(one.pierces, one.pierce_rises, frame)
+    way, numbers = traverse_lines(places, frame), order_numbers(places, frame)
+    return Layer(edges, spots, way, numbers, speed, warm)
 
 
-def _words(figure: Figure, analysis: Analysis, prefix: str) -> Raw:
+def index_of(pictures: Pictures, analysis: Analysis, prefix: str = "") -> Raw | None:
+    """Return links to all pictures with their worst level in any gas; None where they are few."""
+    if len(pictures.figures) <= INDEXED:
+        return None
+    worst: dict[str, int] = {}
+    for finding in (finding for result in analysis.gases for finding in result.findings):
+        name = finding.part or ""
+        worst[name] = max(worst.get(name, 0), LEVELS.index(finding.level))
+    items = []
+    for figure in pictures.figures:
+        level = LEVELS[worst[figure.id]] if figure.id in worst else ""
+        name = figure.title.split(", ")[0]
+        told = f" {level}" if level in ("rework", "loss") else None
+        items.append(el("li", el("a", name, href=f"#part-{figure.key}"), told))
+    return el("nav", el("h2", "List of parts"), el("ul", *items, class_="plain parts small"),
+              id=f"{prefix}parts", tabindex="-1", aria_label="Parts")  # fmt: skip
+
+
+def _words(figure: Figure, analysis: Analysis, prefix: str, back: Raw | None) -> Raw:
     """Return what stands below a picture: its title, its size, its time in the gas chosen."""
     times = []
     for result in analysis.gases:
@@ -149,4 +193,4 @@ def _words(figure: Figure, analysis: Analysis, prefix: str) -> Raw:
             words = f", {span(one.plan.timing.total)} each"
             times.append(el("span", words, class_=f"in in-{prefix}{result.gas}"))
     return el("figcaption", el("b", figure.title), ". " if figure.caption else None,
-              figure.caption, together(*times))  # fmt: skip
+              figure.caption, together(*times), ", " if back else None, back)  # fmt: skip

@@ -7,9 +7,10 @@ from collections.abc import Iterable, Sequence
 from analyzer.analysis import Analysis, GasResult
 from analyzer.comparison import Answer
 from analyzer.reasons import Key, losses, losses_in_every_gas, span, spoken
+from analyzer.report.along import SLOW_SHARES
 from analyzer.report.rows import Row
 from analyzer.report.to_html_element import Raw, el, together
-from analyzer.report.to_html_picture import edge_sample
+from analyzer.report.to_html_picture import MOST_SPEEDS, edge_sample, speed_sample
 from analyzer.report.view import View
 from analyzer.report.wording import TERMS, several
 from analyzer.rules.rule import LEVELS, Finding
@@ -51,6 +52,10 @@ def shows() -> Raw:
            " what is found", class_="switch"),
         el("label", el("input", type="radio", name="show", id="show-order"),
            " order of cuts", class_="switch"),
+        el("label", el("input", type="radio", name="show", id="show-speed"),
+           " local speed", class_="switch"),
+        el("label", el("input", type="radio", name="show", id="show-warm"),
+           " heat at the pierces", class_="switch"),
         class_="shows",
     )  # fmt: skip
 
@@ -84,8 +89,36 @@ def edge_key(analysis: Analysis, prefix: str = "") -> Raw:
             for burr, metres in enumerate(result.edge_m)
             if metres >= 0.005
         ]
-        keys.append(el("p", "Edge: ", *samples, class_=f"key small in in-{prefix}{result.gas}"))
+        keys.append(el(
+            "div", el("p", "Edge: ", *samples, class_="key small found"), _speed_key(result),
+            _warm_key(result), class_=f"in in-{prefix}{result.gas}",
+        ))  # fmt: skip
     return together(*keys)
+
+
+def _speed_key(result: GasResult) -> Raw:
+    """Return the key to local speeds."""
+    table = result.evidence[0].setting.speed_m_per_min if result.evidence else 0.0
+    words = [f"from {100 * SLOW_SHARES[0]:.0f} % of {table:.3g} m/min up"]
+    words += [f"below {100 * share:.0f} %" for share in SLOW_SHARES]
+    samples = [el("span", speed_sample(k), f" {told}") for k, told in enumerate(words)]
+    more = any(len(one.part.contours) > MOST_SPEEDS for one in result.evidence)
+    note = f"Not drawn on parts of more than {MOST_SPEEDS:,} contours." if more else None
+    return el("p", "Speed of the head: ", *samples, note, class_="key small speed")
+
+
+def _warm_key(result: GasResult) -> Raw:
+    """Return what the heat at the pierces means, or why there is none."""
+    rises = [one.heat.field.pierces for one in result.evidence if one.heat and one.heat.field]
+    if not rises:
+        words = f"In {spoken(result.gas)} heat decides nothing and is not followed."
+    else:
+        most = max(float(rise.max(initial=0.0)) for rise in rises)
+        words = (
+            "How much warmer than at the start the plate is as the beam comes on:"
+            f" up to {most:.0f} K."
+        )
+    return el("p", words, class_="key small warm")
 
 
 # --- the table of gases ------------------------------------------------------------------

@@ -9,11 +9,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from analyzer.geometry.contours import Floats
-from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS, OUTLINE
+from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS, MARKED, OUTLINE, SPEED_COLOURS
 from analyzer.report.to_html_edges import SCREEN, Edges
 from analyzer.report.to_html_element import Raw, el, together
-from analyzer.report.to_svg_figure import Figure, scale_of
+from analyzer.report.to_svg_figure import Figure, scale_of, warm_look
 from analyzer.report.to_svg_marks import (
     MOST_EACH,
     Room,
@@ -43,6 +45,9 @@ SIDES = (22.0, 22.0, 22.0, 8.0)
 MOST_ORDERED = 99
 """Pierces of one picture whose numbers can still be read."""
 
+MOST_SPEEDS = 1000
+"""Contours of a part up to which its local speed is drawn on a page."""
+
 MOST_SMALL = 600
 """Shapes without a number in one picture and gas."""
 
@@ -55,6 +60,8 @@ class Layer:
     spots: Sequence[Spot]
     order: Raw
     numbers: Raw
+    speed: Raw
+    warm: Raw
 
 
 def picture(
@@ -74,7 +81,11 @@ def picture(
         Its lines, where all gases share them.
     """
     frame = figure.frame
-    edges = [el("g", layer.edges, class_=f"in in-{key}") for key, layer in layers.items()]
+    edges = [
+        el("g", el("g", layer.edges, class_="found"), el("g", layer.speed, class_="speed"),
+           class_=f"in in-{key}")
+        for key, layer in layers.items()
+    ]  # fmt: skip
     ways = [
         el(
             "g",
@@ -89,7 +100,8 @@ def picture(
     rooms = [room_of(frame, width, SIDES, figure.edges, cut_outs) for width in widths]
     marks = [
         el("g", el("g", *marks_on(frame, key, layer.spots, rooms), class_="marks"),
-           el("g", layer.numbers, class_="order"), class_=f"in in-{key}")
+           el("g", layer.numbers, class_="order"), el("g", layer.warm, class_="warm"),
+           class_=f"in in-{key}")
         for key, layer in layers.items()
     ]  # fmt: skip
     drawn = together(shared.ground, *edges, shared.outline) if shared else figure.drawn(edges=edges)
@@ -194,6 +206,24 @@ def order_numbers(places: Floats, frame: Frame) -> Raw:
     ))  # fmt: skip
 
 
+def warm_pierces(places: Floats, rises: Floats, frame: Frame) -> Raw:
+    """Return every pierce as large and dark as it is warm when the beam comes on, (n, 2), (n,)."""
+    most = float(rises.max(initial=0.0))
+    order = np.argsort(rises, kind="stable")[-MOST_SMALL:].tolist()
+    made: list[Raw] = []
+    for k in order:
+        across, down = frame.share(*places[k].tolist())
+        radius, colour = warm_look(float(rises[k]), most)
+        made.append(el("circle", cx=f"{across * 100:.2f}%", cy=f"{down * 100:.2f}%",
+                       r=f"{radius:.1f}", fill=colour, stroke=OUTLINE))  # fmt: skip
+    for k in order[-MOST_ORDERED:] if len(order) <= MOST_ORDERED else order[-1:]:
+        if rises[k] >= MARKED:
+            across, down = frame.share(*places[k].tolist())
+            made.append(el("text", f"+{rises[k]:.0f} K", x=f"{across * 100:.2f}%",
+                           y=f"{down * 100:.2f}%", dx=9.0, dy=-7.0, class_="turn"))  # fmt: skip
+    return together(*made)
+
+
 def badge(level: str, number: int, gas: str, *, on_picture: bool) -> Raw:
     """Return a mark as it stands beside its finding; a link where it is on the picture."""
     wide, tall = size_of(level, number)
@@ -212,10 +242,15 @@ def badge(level: str, number: int, gas: str, *, on_picture: bool) -> Raw:
               aria_label=f"Mark {number}, {level}, on no picture")  # fmt: skip
 
 
-def edge_sample(burr: int) -> Raw:
+def speed_sample(slow: int) -> Raw:
+    """Return a short piece of edge of one class of speed, as a key."""
+    return edge_sample(slow, SPEED_COLOURS)
+
+
+def edge_sample(burr: int, colours: Sequence[str] = BURR_COLOURS) -> Raw:
     """Return a short piece of edge of one burr class, as a key."""
     width = BURR_WIDTHS[burr] * SCREEN + 1.0
-    band = el("path", d="M1 7H31", stroke=BURR_COLOURS[burr], stroke_width=width) if burr else None
+    band = el("path", d="M1 7H31", stroke=colours[burr], stroke_width=width) if burr else None
     line = el("path", d="M1 7H31", stroke=OUTLINE)
     return el("svg", band, line, width="32", height="14", class_="sample", aria_hidden="true")
 

@@ -23,7 +23,7 @@ from analyzer.report.sheet_words import (
 from analyzer.report.to_html import Told, first_words, told_of
 from analyzer.report.to_html_behind import behind, cautions_box, why_fold
 from analyzer.report.to_html_element import Raw, el, together
-from analyzer.report.to_html_figures import Pictures, pictures_on
+from analyzer.report.to_html_figures import Pictures, index_of, pictures_on
 from analyzer.report.to_html_found import found_lists
 from analyzer.report.to_html_gases import choice, edge_key, gas_table, shows
 from analyzer.report.to_html_page import page
@@ -209,8 +209,9 @@ def _parts(parts: Pictures, told: Told) -> Raw | None:
     if not parts.drawn:
         return None
     pictures = el("div", el("div", *parts.drawn, class_="figures"), class_="many")
+    index = index_of(parts, told.answer.analysis, told.prefix)
     key = edge_key(told.answer.analysis, told.prefix)
-    return el("section", el("h2", "Parts"), pictures, key, parts.note, aria_label="Parts")
+    return el("section", index or el("h2", "Parts"), pictures, key, parts.note, aria_label="Parts")
 
 
 # --- words -------------------------------------------------------------------------------

@@ -163,10 +163,14 @@ def draw_speeds(axes: Axes, scene: Scene, box: Floats, pixels: tuple[int, int]) 
         points, which = _along_lines(line, float((box[2] - box[0]) / pixels[0]))
         _paint(axes, points, share[which], box, pixels, colours)
         return
-    draw_thin(axes, scene, box, pixels)  # so that light colours are seen in black and white
+    draw_thin(axes, scene, box, pixels)  # on top, so that light colours are seen in black and white
     order = np.argsort(-share, kind="stable")  # the slow ones on top
     drawn = LineCollection(
-        list(line[order]), array=share[order], cmap=colours, linewidths=3.2 - 2.2 * share[order]
+        list(line[order]),
+        array=share[order],
+        cmap=colours,
+        linewidths=4.4 - 2.6 * share[order],
+        zorder=0.9,
     )
     drawn.set_clim(0.0, 1.0)
     axes.add_collection(drawn)

@@ -18,7 +18,16 @@ from analyzer.parts.part import Part
 from analyzer.report.along import Runs
 from analyzer.report.escape import shown
 from analyzer.report.marks import Mark
-from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS, CUT_OUT, METAL, OUTLINE, TRAVERSE
+from analyzer.report.palette import (
+    BURR_COLOURS,
+    BURR_WIDTHS,
+    CUT_OUT,
+    METAL,
+    OUTLINE,
+    SPEED_COLOURS,
+    TRAVERSE,
+    WARM_COLOURS,
+)
 from analyzer.report.to_html_element import Look, Raw, el, together
 from analyzer.report.to_svg_marks import Spot
 from analyzer.report.to_svg_paths import Frame, box_of, path_of
@@ -233,6 +242,22 @@ def burr_edges(
     times those of the palette, and the outline's own.  `points` [px/mm] keeps bands narrow on
     contours too small for them.
     """
+    return banded(runs, frame, BURR_COLOURS, "burr", px, wider, points)
+
+
+def speed_edges(
+    runs: Runs, frame: Frame, px: float | None = None, wider: float = 1.0,
+    points: float | None = None,
+) -> Raw:  # fmt: skip
+    """Return the edges by class of local speed as bands, wider and darker the slower."""
+    return banded(runs, frame, SPEED_COLOURS, "speed", px, wider, points)
+
+
+def banded(
+    runs: Runs, frame: Frame, colours: Sequence[str], kind: str, px: float | None, wider: float,
+    points: float | None,
+) -> Raw:  # fmt: skip
+    """Return stretches of edge as bands by class, as `burr_edges` says."""
     bands = []
     room = band_rows(runs.contours, points)[runs.row] if points else np.full(len(runs.row), MOST)
     for burr in range(1, len(BURR_WIDTHS)):
@@ -246,8 +271,8 @@ def burr_edges(
                     frame,
                     fill="none",
                     stroke_linejoin="round",
-                    class_=f"burr-{burr}",
-                    **stroke(BURR_COLOURS[burr], width, px),
+                    class_=f"{kind}-{burr}",
+                    **stroke(colours[burr], width, px),
                 )
             )
     return together(*bands)
@@ -283,6 +308,12 @@ def traverse_lines(places: Floats, frame: Frame, px: float | None = None) -> Raw
         el("path", d=way, fill="none", **stroke(TRAVERSE, 1.5, px, 6.0, 4.0)),
         el("path", d=dots, stroke_linecap="round", **stroke(TRAVERSE, 5.0, px)) if dots else None,
     )
+
+
+def warm_look(rise: float, most: float) -> tuple[float, str]:
+    """Return radius [px] and colour of a pierce by the rise it is met with, and the highest."""
+    share = min(max(rise / max(most, 1.0), 0.0), 1.0)
+    return 2.5 + 6.0 * share, WARM_COLOURS[min(int(3.0 * share), 2)]
 
 
 def stroke(colour: str, width: float, px: float | None, *dashes: float) -> Look:

@@ -16,6 +16,7 @@ from analyzer.comparison import Answer, check
 from analyzer.job import Job
 from analyzer.orders import Given
 from analyzer.reasons import span
+from analyzer.report.marks import pictures_of
 from analyzer.report.to_html import answer_html
 from analyzer.report.to_html_sheet import sheet_html
 from analyzer.report.to_json import check_object
@@ -183,6 +184,52 @@ def test_the_order_of_cuts_can_be_shown(tab: Tab, pages: Any) -> None:
     tab.run("document.getElementById('show-order').click()")
     assert tab.run(SEEN.format(".turn") + ".length") == 13  # as many as contours
     assert marks_seen(tab) == set()
+
+
+def test_speed_and_heat_can_be_shown(tab: Tab, pages: Any) -> None:
+    """Each alone, with its key; in oxygen heat is followed, in nitrogen the page says it is not."""
+    folder, answers = pages
+    opened(tab, folder / "gusset.html")
+    for gas in ("oxygen", "nitrogen"):
+        choose(tab, gas)
+        part = next(g for g in pictures_of(answers["gusset"]) if g.gas == gas).parts[0]
+        tab.run("document.getElementById('show-speed').click()")
+        classes = tab.run(SEEN.format("g.speed path") + ".map(e => +e.className.baseVal.slice(-1))")
+        assert set(classes) == set(part.speed_runs.burr_class.tolist()) - {0}
+        assert marks_seen(tab) == set()
+        assert tab.run(SEEN.format("p.speed") + ".length") == 1
+        assert tab.run(SEEN.format(".found") + ".length") == 0
+        tab.run("document.getElementById('show-warm').click()")
+        rises = part.pierce_rises
+        circles = 0 if rises is None else len(rises)
+        assert tab.run(SEEN.format("g.warm circle") + ".length") == circles
+        assert (circles == 0) == (
+            "not followed" in tab.run(SEEN.format("p.warm") + "[0].innerText")
+        )
+        assert tab.run(SEEN.format("g.speed path") + ".length") == 0
+
+
+def test_a_page_of_many_parts_has_a_list_that_leads_to_each(tab: Tab, tmp_path: Path) -> None:
+    drawing = ezdxf.new()
+    drawing.units = 4
+    for k in range(30):
+        x, y = k % 6 * 200, k // 6 * 200
+        corners = [(x, y), (x + 100 + k, y), (x + 100 + k, y + 80), (x, y + 80)]
+        drawing.modelspace().add_lwpolyline(corners, close=True)
+        drawing.modelspace().add_circle((x + 50, y + 40), 4 + k / 4)
+    drawing.saveas(tmp_path / "thirty.dxf")
+    answer = check(tmp_path / "thirty.dxf", Job("mild-steel", 5.0, 6.0))
+    path = tmp_path / "thirty.html"
+    path.write_text(answer_html("check", answer), encoding="utf-8")
+    opened(tab, path)
+    assert tab.said == []
+    links = tab.run("[...document.querySelectorAll('nav a')].map(e => e.getAttribute('href'))")
+    assert len(links) >= 30
+    for link in links[::7]:
+        tab.run(f"document.querySelector('nav a[href=\"{link}\"]').click()")
+        assert tab.run("document.querySelector(':target').id") == link[1:]
+        tab.run("document.querySelector(':target figcaption a').click()")
+        assert tab.run("document.querySelector(':target').id") == "parts"
 
 
 # --- links -------------------------------------------------------------------------------

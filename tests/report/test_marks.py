@@ -9,10 +9,10 @@ from shared import SAMPLES
 
 from analyzer.comparison import Answer, check
 from analyzer.effects.speeds import programmed_speeds
-from analyzer.geometry.contours import Contours
+from analyzer.geometry.contours import Contours, Floats, Ints
 from analyzer.job import Job
 from analyzer.process.burr import burr_terms
-from analyzer.report.along import pieces_of, speeds_along, way_of_rows
+from analyzer.report.along import SLOW_SHARES, Runs, pieces_of, speeds_along, way_of_rows
 from analyzer.report.marks import GasPicture, PartPicture, pictures_of
 from analyzer.report.to_json import check_object
 
@@ -174,3 +174,28 @@ def test_edge_is_drawn_worse_just_where_the_head_is_slow() -> None:
                 assert (slow == worse).all()
                 slow_places += int(slow.sum())
     assert slow_places > 10
+
+
+def test_classes_of_speed_cover_every_contour_and_are_those_of_the_profile() -> None:
+    """Every edge once; in the middle of a stretch the head is as fast as its class says."""
+    for part in parts_of("gusset.dxf"):
+        runs = part.speed_runs
+        assert runs.metres.sum() == pytest.approx(part.contours.lengths.sum() / 1000.0, rel=1e-6)
+        assert len(set(runs.burr_class.tolist())) > 1
+        speeds = part.speeds
+        middle = part.contours.points_at(*place_of(part.contours, runs))
+        nearest = np.hypot(*(speeds.xy[None] - middle[:, None]).transpose(2, 0, 1)).argmin(axis=1)
+        share = speeds.speed[nearest] / speeds.table
+        edges = np.array((np.inf, *SLOW_SHARES, 0.0))
+        long = runs.stop - runs.start > 6.0  # shorter ones may change within a sample
+        assert (share <= edges[runs.burr_class] + 1e-9)[long].all()
+        assert (share >= edges[runs.burr_class + 1] - 1e-9)[long].all()
+
+
+def place_of(contours: Contours, runs: Runs) -> tuple[Ints, Floats]:
+    """Return the segment and the share of it where every stretch has its middle."""
+    way = way_of_rows(contours)[runs.row] + (runs.start + runs.stop) / 2.0
+    ends = np.cumsum(contours.lengths)
+    segment = np.minimum(np.searchsorted(ends, way), len(ends) - 1)
+    share = 1.0 - (ends[segment] - way) / contours.lengths[segment]
+    return segment, np.clip(share, 0.0, 1.0)
