@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -18,7 +18,8 @@ from analyzer.layout.layout import Layout
 from analyzer.layout.read_sheet import DrawnSheet
 from analyzer.layout.spacing import sheet_edge, spaces_of
 from analyzer.money import Bill, Cost, beam_on, cost_of
-from analyzer.motion.sheet import SheetPlan, plan_sheet
+from analyzer.motion.alone import PartPlans
+from analyzer.motion.sheet import SheetPlan, part_plans, plan_sheet
 from analyzer.packing.stock import Stock
 from analyzer.parts.part import Part
 from analyzer.process.rates import Rates
@@ -51,6 +52,8 @@ class Bench:
         By gas, then by part.
     rework : tuple of tuple of Rework
         Hand work on one copy, by gas, then by part.
+    kept : dict
+        Plans of the parts by gas, made once for all sheets of the job and all other sizes.
     """
 
     job: Job
@@ -60,6 +63,16 @@ class Bench:
     parts: tuple[Part, ...]
     evidence: tuple[tuple[Evidence, ...], ...]
     rework: tuple[tuple[Rework, ...], ...]
+    kept: dict[str, tuple[PartPlans, ...]] = field(default_factory=dict)
+
+    def plans(self, gas: int) -> tuple[PartPlans, ...]:
+        """Return the plans of the parts under gas number `gas`."""
+        setting, machine, job = self.settings[gas], self.shop.machine, self.job
+        if setting.gas not in self.kept:
+            self.kept[setting.gas] = part_plans(
+                self.parts, setting, machine, job.thickness_mm, job.plate
+            )
+        return self.kept[setting.gas]
 
     @staticmethod
     def of(
@@ -121,9 +134,9 @@ def sheet_result(
         plan_sheet(
             layout, setting, bench.shop.machine, bench.job.thickness_mm, plate=bench.job.plate,
             common=drawn.shared if drawn else None, skeleton=drawn.skeleton if drawn else None,
-            edge=edge,
+            edge=edge, made=bench.plans(gas),
         )
-        for setting in bench.settings
+        for gas, setting in enumerate(bench.settings)
     ]  # fmt: skip
     gases = tuple(gas_on_sheet(result, plan, k, bench) for k, plan in enumerate(plans))
     if not judged:

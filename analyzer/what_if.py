@@ -193,7 +193,7 @@ def _on_sheet(sheet: SheetResult, bench: Bench, gas: int, gap: float) -> CommonL
     plan = plan_sheet(
         sheet.layout, setting, machine, bench.job.thickness_mm, plate=bench.job.plate,
         common=SharedLines.joined([drawn.shared, new] if drawn else [new]),
-        skeleton=drawn.skeleton if drawn else None, edge=sheet.outline,
+        skeleton=drawn.skeleton if drawn else None, edge=sheet.outline, made=bench.plans(gas),
     )  # fmt: skip
     before = sheet.gases[gas].plan
     saved = before.timing.total - plan.timing.total

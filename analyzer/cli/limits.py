@@ -25,5 +25,5 @@ def command(form: str) -> int:
         return 0
     click.echo("Limits on one drawing; lower or raise one with --limit NAME=VALUE")
     for name, limit, what in rows:
-        click.echo(f"  {name:<16}{limit:>14,.0f}  {what}")
+        click.echo(click.wrap_text(what, 80, f"  {name:<16}{limit:>14,.0f}  ", " " * 34))
     return 0

@@ -42,8 +42,10 @@ def merge_short(contours: Contours, tolerances: Tolerances) -> Contours:
     ends, bulges = contours.ends.copy(), contours.bulges.copy()
     lengths, smooth = contours.lengths.copy(), contours.smooth.copy()
     may = _may_merge(contours, run, first, size, tolerance)
+    middles = _middles(contours, may[run])  # of all at once: one by one takes most of the time
     for begin, count in zip(first[may].tolist(), size[may].tolist(), strict=True):
-        _merge_run(_Run(contours, begin, count), tolerance, keep, ends, bulges, lengths, smooth)
+        one = _Run(contours, middles, begin, count)
+        _merge_run(one, tolerance, keep, ends, bulges, lengths, smooth)
     owner = contours.owner[keep]
     counts = np.bincount(owner, minlength=len(contours))
     return Contours(
@@ -153,10 +155,18 @@ def _one_arc(points: Floats, a: Ints, b: Ints, tolerance: float) -> Bools:
     return fits
 
 
+def _middles(contours: Contours, asked: Bools) -> Floats:
+    """Return the middle of every arc that is asked for, shape (s, 2); 0, 0 elsewhere. [mm]"""
+    middles = np.zeros_like(contours.starts)
+    arcs = np.flatnonzero(asked & (contours.bulges != 0.0))
+    middles[arcs] = contours.points_at(arcs, np.full(len(arcs), 0.5))
+    return middles
+
+
 class _Run:
     """Segments begin..begin + count as points: every joint, and the middle of every arc."""
 
-    def __init__(self, contours: Contours, begin: int, count: int) -> None:
+    def __init__(self, contours: Contours, middles: Floats, begin: int, count: int) -> None:
         part = slice(begin, begin + count)
         self.begin, self.count = begin, count
         bent = contours.bulges[part] != 0.0
@@ -165,7 +175,7 @@ class _Run:
         self.points[self.at[:-1]] = contours.starts[part]
         self.points[-1] = contours.ends[begin + count - 1]
         rows = np.flatnonzero(bent)
-        self.points[self.at[rows] + 1] = contours.points_at(rows + begin, np.full(len(rows), 0.5))
+        self.points[self.at[rows] + 1] = middles[rows + begin]
         self.lines = np.concatenate(([0], np.cumsum(~bent)))
         chords = np.where(bent, 0.0, contours.chords[part])
         self.chord_at = chords

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -169,7 +170,9 @@ def _contours(chained: Chained, tolerances: Tolerances) -> tuple[Contours, tuple
     span = int(source.max(initial=0)) + 1
     key = distinct(owner[real] * span + source[real])
     cuts = np.searchsorted(key, np.arange(1, len(size)) * span)
-    return contours, tuple(np.split(key % span, cuts))
+    rows = key % span  # `numpy.split` takes thrice as long for many short pieces
+    bounds = [0, *cuts.tolist(), len(rows)]
+    return contours, tuple(rows[a:b] for a, b in pairwise(bounds))
 
 
 def _ordered(contours: Contours, sources: tuple[Ints, ...]) -> tuple[Contours, tuple[Ints, ...]]:

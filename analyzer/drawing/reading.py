@@ -138,6 +138,7 @@ def _read(path: Path, options: ReadOptions) -> Drawing:
         )  # fmt: skip
         repeated = shapes.repeated_points if name == "cut" else 0
         outlines[name] = outline(edges, sources.closed, options.tolerances, origin, repeated)
+        _check_reach(outlines[name].contours, origin, options, path.name)
         facts += _named(outlines[name], name, sources)
     facts += odd_size(units, outlines["cut"].contours)
     facts += _crossing_facts(outlines["cut"].contours, options, path.name)
@@ -198,6 +199,13 @@ def _middle(box: Floats | None, factor: float, budgets: Budgets, where: str) -> 
     budgets.check("coordinate_mm", size, where=where)
     middle: Floats = (box[:2] + box[2:]) / 2.0 * factor
     return middle
+
+
+def _check_reach(contours: Contours, origin: Floats, options: ReadOptions, where: str) -> None:
+    """Hold what became of the lines to the limit too: an arc may bulge far beyond its ends."""
+    if len(contours):
+        reach = float(np.abs(contours.box - np.tile(origin, 2)).max())
+        options.budgets.check("coordinate_mm", reach - options.tolerances.join, where=where)
 
 
 def _texts(shapes: Shapes, factor: float) -> tuple[Text, ...]:

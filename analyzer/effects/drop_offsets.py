@@ -12,14 +12,16 @@ from __future__ import annotations
 
 import numpy as np
 
+from analyzer.errors import InputError
 from analyzer.geometry.contours import Bools, Floats, Ints
 
 GRID = 64  # samples of the offset at least
-AT_ONCE = 4_000_000
-"""Crossings of edges and slats looked at together, at most about so many."""
-
 HALVINGS = 14  # of a sample interval, when a change is bisected: 5e-7 of the pitch
 INSIDE = 1e-7  # how far beside a kink it is sampled [mm]
+AT_ONCE = 1_000_000  # slats, or pairs of a slat and an outline edge, looked at together
+WORK = 4_000_000  # such pairs for one piece, about: a piece over many slats is sampled less
+FEWEST = 16  # samples of the offset for any piece
+MOST_SLATS = 1_000_000  # under one piece
 FLAT = 1e-9  # nearer to the centroid than this there is no slope [mm]
 
 
@@ -37,10 +39,24 @@ def still_by_offsets(ring: Floats, pitch: float, thickness: float) -> float:
     -------
     float
         Within 1e-5, as long as the stability does not turn twice within pitch / 128
-        without a corner at a slat's edge.
+        without a corner at a slat's edge.  Over more slats than `WORK` allows with every
+        corner, as long as it does not turn twice between two of at least 16 samples.
+
+    Raises
+    ------
+    InputError
+        If the piece lies over more than a million slats.
     """
+    slats = float(np.ptp(ring[:, 0])) / pitch
+    if slats > MOST_SLATS:
+        raise InputError(
+            f"a part over {slats:,.0f} slats, {pitch:g} mm apart, is larger than any bed",
+            hint="check the units of the drawing and the pitch of the slats in the shop file",
+        )
     piece = _Piece(ring, pitch, thickness)
-    lows, highs = _intervals(ring[:, 0], pitch, thickness)
+    run = float(np.abs(piece.last[:, 0] - ring[:, 0]).sum()) / pitch
+    most = max(int(WORK / (6.0 * (run + slats))), FEWEST)  # three places, both slat edges
+    lows, highs = _intervals(ring[:, 0], pitch, thickness, most)
     step = np.minimum(INSIDE, (highs - lows) / 4.0)
     samples = np.stack((lows + step, (lows + highs) / 2.0, highs - step))
     good = piece.still(samples.ravel()).reshape(samples.shape)
@@ -55,13 +71,18 @@ def still_by_offsets(ring: Floats, pitch: float, thickness: float) -> float:
     return min(share / pitch, 1.0)
 
 
-def _intervals(x: Floats, pitch: float, thickness: float) -> tuple[Floats, Floats]:
-    """Return the ends of the stretches of offset in which no corner comes or goes."""
+def _intervals(x: Floats, pitch: float, thickness: float, most: int) -> tuple[Floats, Floats]:
+    """Return the ends of the stretches of offset in which no corner comes or goes.
+
+    Where these are more than `most`, as many even ones.
+    """
     own = np.concatenate((x, [0.0]))
     kinks = np.mod(np.concatenate((own, own - thickness)), pitch)
     grid = np.linspace(0.0, pitch, GRID + 1)
     ends = np.unique(np.concatenate((kinks, grid)))
     ends = ends[np.concatenate(([True], np.diff(ends) > 1e-9))]
+    if len(ends) > most + 1:
+        ends = np.linspace(0.0, pitch, most + 1)
     return ends[:-1], ends[1:]
 
 
@@ -99,7 +120,7 @@ class _Piece:
         """Whether it lies still with a slat from every offset + k pitch on, shape (m,)."""
         m = len(offsets)
         across = (self.high - self.low) / self.pitch + 3.0
-        step = max(int(AT_ONCE / (across * len(self.first))), 1)
+        step = max(int(AT_ONCE / across), 1)
         if m > step:  # a piece over thousands of slats: memory stays bounded
             some = [self.still(offsets[k : k + step]) for k in range(0, m, step)]
             return np.concatenate(some)

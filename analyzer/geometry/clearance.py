@@ -192,13 +192,21 @@ class _Side:
 def _candidates(
     pieces: Pieces, box: Floats, reach: float, groups: Ints | None, circle: Bools
 ) -> tuple[Ints, Ints]:
-    """Pieces near the boxes of contours, but no circle near a circle."""
+    """Pieces near the boxes of contours, but no circle near a circle.
+
+    A pair counts only when pieces of either come near the other, so of the circles only those
+    are asked that a piece of something else came near: few on a sheet of drilled plates.
+    """
     every = np.arange(len(box))
     round_piece = circle[pieces.owner]
-    found = []
-    for piece, other in (
-        (np.flatnonzero(~round_piece), every), (np.flatnonzero(round_piece), every[~circle])
-    ):  # fmt: skip
+    found: list[tuple[Ints, Ints]] = []
+    for turn in range(2):
+        if turn == 0:
+            piece, other = np.flatnonzero(~round_piece), every
+        else:
+            met = np.zeros(len(box), bool)
+            met[found[0][1]] = True
+            piece, other = np.flatnonzero(round_piece & met[pieces.owner]), every[~circle]
         own = None if groups is None else groups[pieces.owner[piece]]
         theirs = None if groups is None else groups[other]
         i, j = grouped_box_pairs(pieces.box[piece], box[other], reach, own, theirs)

@@ -12,6 +12,7 @@ skeleton come last of all.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -21,7 +22,7 @@ from analyzer.geometry.contours import Contours, Floats, Ints
 from analyzer.layout.layout import Layout
 from analyzer.layout.spacing import sheet_edge
 from analyzer.layout.touching import SharedLines
-from analyzer.motion.alone import plan_alone, plans_of
+from analyzer.motion.alone import PartPlans, plan_alone, plans_of
 from analyzer.motion.clearing import clear_plans
 from analyzer.motion.common_lines import CommonCuts, common_cuts
 from analyzer.motion.order import GRID, kept
@@ -92,6 +93,7 @@ def plan_sheet(
     layout: Layout, setting: Setting, machine: Machine, thickness: float, *,
     plate: str = "clean", kicks: int | None = None, common: SharedLines | None = None,
     skeleton: Contours | None = None, edge: Contours | None = None,
+    made: tuple[PartPlans, ...] | None = None,
 ) -> SheetPlan:  # fmt: skip
     """Return the plan of all copies of a layout.
 
@@ -116,8 +118,12 @@ def plan_sheet(
         Cuts through the skeleton, on the sheet.
     edge : Contours, optional
         Outline of the sheet; without it the rectangle of the layout, where it has one.
+    made : tuple of PartPlans, optional
+        Plans of the layout's parts under the same setting, where another sheet of the same
+        parts was planned before.
     """
-    made = tuple(plans_of(part, setting, machine, thickness, plate) for part in layout.parts)
+    if made is None:
+        made = part_plans(layout.parts, setting, machine, thickness, plate)
     rim = sheet_edge(layout) if edge is None else edge
     plans, crowded = clear_plans(layout, made, setting, rim)
     guests = _guests_first(layout)
@@ -144,6 +150,14 @@ def plan_sheet(
         layout, plans, copies, strung.order, strung.pierces, strung.begins, crowded, timing,
         cuts, cut_skeleton, at, strung.spans,
     )  # fmt: skip
+
+
+def part_plans(
+    parts: Sequence[Part], setting: Setting, machine: Machine, thickness: float,
+    plate: str = "clean",
+) -> tuple[PartPlans, ...]:  # fmt: skip
+    """Return the plans of parts, to be used for every sheet they lie on."""
+    return tuple(plans_of(part, setting, machine, thickness, plate) for part in parts)
 
 
 def _skeleton_plan(

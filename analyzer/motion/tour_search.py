@@ -41,6 +41,8 @@ class Search:
             self.place[row] = position
         self.least = GAIN * ways.size
         self.cost = _cost_of(ways)
+        cost = self.cost  # moves ask for these over and over
+        self.near_costs = [[(c, cost(a, c)) for c in around] for a, around in enumerate(self.near)]
         self.done: list[tuple[int, int]] = []  # stretches turned round, to undo them
 
     def order(self) -> Ints:
@@ -93,8 +95,8 @@ class Search:
         for side in SIDES.get(a - self.count, SIDES_OF_PLACE):
             beside = way[p + side]
             old = cost(a, beside)
-            for c in self.near[a]:
-                first = old - cost(a, c)
+            for c, way_there in self.near_costs[a]:
+                first = old - way_there
                 if first <= self.least:
                     break
                 if side not in SIDES.get(c - self.count, SIDES_OF_PLACE):
@@ -126,8 +128,7 @@ class Search:
         before, after = way[s - 1], way[e + 1]
         b = way[e] if way[s] == a else way[s]
         removed = cost(before, way[s]) + cost(way[e], after) - cost(before, after)
-        for c in self.near[a] if removed > self.least else ():
-            added = cost(a, c)
+        for c, added in self.near_costs[a] if removed > self.least else ():
             if removed - added <= self.least:
                 break
             q = self.place[c]
@@ -194,8 +195,12 @@ def _cost_of(ways: Ways) -> Callable[[int, int], float]:
     count = ways.count
     if count <= MATRIX:
         rows = np.arange(count + 2)
-        table = ways.between(rows[:, None], rows[None, :]).tolist()
-        return lambda a, b: float(table[a][b])
+        table: list[list[float]] = ways.between(rows[:, None], rows[None, :]).tolist()
+
+        def kept(a: int, b: int) -> float:
+            return table[a][b]
+
+        return kept
     x, y = ways.at[:, 0].tolist(), ways.at[:, 1].tolist()
     free = {int(row) for row in np.flatnonzero(ways.free)}
 

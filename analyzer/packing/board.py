@@ -136,7 +136,10 @@ class Board:
             taken = self._empty(index)
             self._taken[index] = taken
             self._seen[index] = self._cursor[index] = 0
-        for other, column, row in self.laid[self._seen[index] :]:
+        fresh = self.laid[self._seen[index] :]
+        if len(fresh) > 1:
+            self.masks.prepare((other for other, _, _ in fresh), index)
+        for other, column, row in fresh:
             self.steps += 1
             self.cells += stamp(taken, self.masks, other, index, column, row)
         self._seen[index] = len(self.laid)

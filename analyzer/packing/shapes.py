@@ -43,6 +43,10 @@ class Shape:
         Its metal grown by half the gap, its box starting at 0, 0. [mm]
     pieces : list of ndarray
         Convex pieces of that. [mm]
+    solid : list of ndarray
+        Convex pieces of the same with its cut-outs closed. [mm]
+    rooms : ndarray, shape (k, 2)
+        Extent of every cut-out. [mm]
     size : ndarray, shape (2,)
         Extent of the polygon. [mm]
     shift : ndarray, shape (2,)
@@ -56,9 +60,19 @@ class Shape:
     mirrored: bool
     polygon: Polygon
     pieces: list[Floats]
+    solid: list[Floats]
+    rooms: Floats
     size: Floats
     shift: Floats
     area: float
+
+    def holds(self, other: Shape) -> bool:
+        """Return whether `other` may fit into a cut-out of this one.
+
+        Where it cannot, the cut-outs may be taken as closed: a shape in one piece that reaches
+        into a cut-out and does not fit into it meets its rim.
+        """
+        return bool((self.rooms >= other.size - _FINE).all(axis=1).any())
 
     def placement(self, part: int, corner: Floats) -> Placement:
         """Return where the part lies when the corner of its box is at `corner`. [mm]"""
@@ -161,7 +175,13 @@ def _shape(metal: Metal, row: int, turn: float, mirrored: bool) -> Shape:
     low = np.array(turned.bounds[:2])
     local = shapely.orient_polygons(shapely.transform(turned, lambda points: points - low))
     size = np.array(local.bounds[2:])
-    return Shape(row, turn, mirrored, local, convex_pieces(local), size, -low, metal.area)
+    pieces = convex_pieces(local)
+    solid, rooms = pieces, np.zeros((0, 2))
+    if local.interiors:
+        solid = convex_pieces(Polygon(local.exterior))
+        boxes = shapely.bounds(list(local.interiors))
+        rooms = boxes[:, 2:] - boxes[:, :2]
+    return Shape(row, turn, mirrored, local, pieces, solid, rooms, size, -low, metal.area)
 
 
 def _same(one: Polygon, other: Polygon) -> bool:

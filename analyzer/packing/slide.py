@@ -42,8 +42,11 @@ class Slider:
         """Return where `moving` would meet `fixed`. [mm]"""
         rings = self._rings.get((fixed, moving))
         if rings is None:
-            back = [-piece for piece in self.shapes[moving].pieces]
-            rings = minkowski(self.shapes[fixed].pieces, back)
+            one, other = self.shapes[fixed], self.shapes[moving]
+            within = other.pieces if other.holds(one) else other.solid
+            rings = minkowski(
+                one.pieces if one.holds(other) else one.solid, [-piece for piece in within]
+            )
             self._rings[fixed, moving] = rings
         return rings
 

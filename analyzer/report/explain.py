@@ -14,7 +14,7 @@ from analyzer.rules.explain import Explanation, LimitLine, explain
 from analyzer.rules.limits import Limits
 from analyzer.rules.registry import RULES
 
-WIDTH = 100
+WIDTH = 80
 
 
 def list_page() -> str:
@@ -22,10 +22,13 @@ def list_page() -> str:
     lines: list[str] = []
     for group in dict.fromkeys(rule.group for rule in RULES):
         lines += [f"Rules: {group}"]
-        lines += [f"  {r.name:<32}{r.question}" for r in RULES if r.group == group]
+        for rule in RULES:
+            if rule.group == group:
+                lines += _named(rule.name, rule.question)
         lines.append("")
     lines.append("Numbers")
-    lines += [f"  {h.name:<32}{h.what}" for h in (HEADLINES | HEAT | MONEY).values()]
+    for number in (HEADLINES | HEAT | MONEY).values():
+        lines += _named(number.name, number.what)
     return "\n".join([*lines, "", "burrcast explain NAME says why."]) + "\n"
 
 
@@ -44,12 +47,19 @@ def explain_page(name: str, limits: Limits) -> str:
         raise _unknown(name, [*(rule.name for rule in RULES), *HEADLINES, *HEAT, *MONEY])
     formula = number.formula or "starter law of the process tables, or your own rows"
     lines = [
-        f"{number.name}: {number.what} [{number.unit}]", "",
+        *textwrap.wrap(f"{number.name}: {number.what} [{number.unit}]", WIDTH), "",
         *_wrapped("Formula", formula),
         *_wrapped("How sure", number.sure or "+-30 % as a starter value, +-10 % from your rows"),
         *_wrapped("In your case", "burrcast check DRAWING --why shows the inputs and the source."),
     ]  # fmt: skip
     return "\n".join(lines) + "\n"
+
+
+def _named(name: str, words: str) -> list[str]:
+    return textwrap.wrap(
+        words, WIDTH, initial_indent=f"  {name:<32}", subsequent_indent=" " * 34,
+        break_on_hyphens=False,
+    )  # fmt: skip
 
 
 def _unknown(name: str, names: Iterable[str]) -> InputError:
@@ -89,11 +99,11 @@ def _rule_page(found: Explanation) -> str:
 
 
 def _limit_table(limits: Iterable[LimitLine], marks: dict[str, str]) -> list[str]:
-    """Gas, material, band of thickness, values and mark of the source, in columns."""
+    """Mark of the source, gas, material, band of thickness and values, in columns."""
     rows = [
         (
-            row.gas, row.material, row.band,
-            ", ".join(f"{words} {value:g}" for words, value in row.values), marks[row.source],
+            marks[row.source], row.gas, row.material.replace("every material", "any"),
+            _narrow(row.band), ", ".join(f"{words} {value:g}" for words, value in row.values),
         )
         for row in limits
     ]  # fmt: skip
@@ -101,8 +111,16 @@ def _limit_table(limits: Iterable[LimitLine], marks: dict[str, str]) -> list[str
     lines = []
     for row in rows:
         cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
-        lines.append(("  " + "  ".join(cells)).rstrip())
+        where = 2 + sum(width + 2 for width in widths[:-1])
+        line = ("  " + "  ".join(cells)).rstrip()
+        lines += textwrap.wrap(line, WIDTH, subsequent_indent=" " * where)
     return lines
+
+
+def _narrow(band: str) -> str:
+    """Say "6 to 12 mm" for "above 6 up to 12 mm": the first row that fits is in force anyhow."""
+    low, between, high = band.partition(" up to ")
+    return f"{low.removeprefix('above ')} to {high}" if between else band
 
 
 def _wrapped(label: str, text: str) -> list[str]:

@@ -9,6 +9,7 @@ from typing import Any
 from analyzer.process.checked import TableCheck
 from analyzer.process.tables import RowDoubt
 from analyzer.report.escape import shown, whole
+from analyzer.report.to_text import bullets, wrapped
 from analyzer.report.wording import several
 
 
@@ -16,7 +17,7 @@ def check_page(check: TableCheck, file: str) -> str:
     """Return which rows are refused and why, which to look at, and which gases have none."""
     if not check.rows:
         return f"{shown(file)}: no cutting rows of your own; starter values are used.\n"
-    lines = [f"{shown(file)}: {several(check.rows, 'row')}, {check.used:,} used."]
+    lines = wrapped(f"{shown(file)}: {several(check.rows, 'row')}, {check.used:,} used.")
     lines += _block(
         "Cannot be read", [f"{shown(row.where)}: {shown(row.reason, 400)}"
                            for row in check.unreadable],
@@ -37,7 +38,7 @@ def check_page(check: TableCheck, file: str) -> str:
 
 
 def _block(title: str, rows: Iterable[str]) -> list[str]:
-    told = [f"  {row}" for row in rows]
+    told = bullets(rows)
     return ["", title, *told] if told else []
 
 

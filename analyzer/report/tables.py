@@ -11,6 +11,7 @@ from analyzer.process.listing import ListedRow, starter_sources
 from analyzer.process.setting import Setting
 from analyzer.process.tables import OwnRow
 from analyzer.report.escape import shown, whole
+from analyzer.report.to_text import INDENT, bullets, wrapped
 
 LEVEL_SIGNS = {"ok": "", "caution": " c", "beyond": " x"}
 LEGEND = "c with caution; x past what this power cuts; y your own table; - no speed"
@@ -23,10 +24,10 @@ def tables_page(rows: Sequence[ListedRow], own_rows: Sequence[OwnRow]) -> str:
         mine = [row for row in rows if row.material == material]
         lines += [f"{material}, {mine[0].power_kw:g} kW: speed in m/min", *_grid(mine), ""]
     lines += [LEGEND, "Starter values are not your machine: +-30 %.", ""]
-    doubts = [f"  {shown(d.row.where or d.row.label)}: {d.words}" for d in row_doubts(own_rows)]
+    doubts = [f"{shown(d.row.where or d.row.label)}: {d.words}" for d in row_doubts(own_rows)]
     if doubts:
-        lines += ["Doubted rows", *doubts, ""]
-    lines += ["Sources", *(f"  {name}: {source}" for name, source in starter_sources())]
+        lines += ["Doubted rows", *bullets(doubts), ""]
+    lines += ["Sources", *bullets(f"{name}: {source}" for name, source in starter_sources())]
     return "\n".join(lines) + "\n"
 
 
@@ -53,12 +54,12 @@ def settings_page(rows: Iterable[ListedRow]) -> str:
     for row in rows:
         lines.append(f"{row.material} {row.thickness_mm:g} mm, {row.power_kw:g} kW, {row.gas}")
         if row.setting is None:
-            lines += [f"  no speed: {shown(row.reason)}", ""]
+            lines += [*bullets([f"no speed: {shown(row.reason)}"]), ""]
             continue
         sources = dict(row.setting.sources)
         for name, value, field in _values(row.setting):
             source = f"  [{shown(sources[field], 200)}]" if field in sources else ""
-            lines.append(f"  {name:<16}{value}{source}")
+            lines += wrapped(f"{name:<16}{value}{source}", INDENT, INDENT + 16)
         lines.append("")
     return "\n".join(lines[:-1]) + "\n"
 

@@ -5,16 +5,18 @@ from __future__ import annotations
 from analyzer.comparison import Answer
 from analyzer.reasons import by_hand, span
 from analyzer.report.escape import shown
+from analyzer.report.wording import shortened
 from analyzer.rules.rule import LEVELS
 
-WIDTH = 80
+WIDTH, LEAST_NAME = 80, 12
 PLURALS = {"loss": "losses", "rework": "reworks", "note": "notes"}
 
 
 def brief_line(answer: Answer) -> str:
     """Return one line of at most 80 columns; a long name of a drawing loses its middle."""
     words = _words(answer)
-    return f"{_shortened(shown(answer.analysis.drawing.file), WIDTH - len(words) - 2)}: {words}\n"
+    room = max(WIDTH - len(words) - 2, LEAST_NAME)
+    return f"{shortened(shown(answer.analysis.drawing.file), room)}: {words}\n"
 
 
 def _words(answer: Answer) -> str:
@@ -35,11 +37,3 @@ def _words(answer: Answer) -> str:
         if counts[level]
     ]
     return f"{', '.join(told) or 'no gas advised'}; {', '.join(said) or 'nothing found'}"
-
-
-def _shortened(name: str, room: int) -> str:
-    room = max(room, 12)
-    if len(name) <= room:
-        return name
-    left = (room - 3) // 2
-    return name[:left] + "..." + name[len(name) - (room - 3 - left) :]

@@ -94,16 +94,18 @@ def _overview(sheeting: Sheeting) -> list[str]:
         f" {several(sum(job.count for job in jobs), 'sheet')}, in {len(jobs)} jobs by material,"
         " thickness and plate"
     )
-    head = ["", "gas", "sheets", "least", "parts", "use", "machine", "rework", "unloading"]
+    head = ["", "gas", "sheets", "least", "parts", "use", "machine", "by hand"]
     rates = all(job.answer.analysis.shop.rates is not None for job in jobs)
+    if rates:
+        head.remove("use")  # 80 columns, and money says it better
     rows = []
     for job in jobs:
         best = job.answer.analysis.under(job.read)
         cells = [
             spoken(job.read) if job.answer.advice.gas else "none", str(job.count),
-            str(job.bound or "-"), f"{job.parts:,}", _percent(job.use),
+            str(job.bound or "-"), f"{job.parts:,}", *([] if rates else [_percent(job.use)]),
             span(best.timing.total) if best else "-",
-            by_hand(60.0 * best.rework_min) if best else "-", by_hand(60.0 * job.unload_min),
+            by_hand(60.0 * ((best.rework_min if best else 0.0) + job.unload_min)),
         ]  # fmt: skip
         if rates:
             cells.append(money(best.cost.total) if best and best.cost else "-")
@@ -167,10 +169,9 @@ def _sheets(job: SheetJob) -> list[str]:
     if not job.sheets:
         return []
     money_too = job.answer.analysis.shop.rates is not None
-    head = ["no", "off", "sheet", "parts", "use", "parts kg", "pierces", "machine", "rework",
-            "unloading"]  # fmt: skip
+    head = ["no", "off", "sheet", "parts", "use", "kg", "pierces", "machine", "rework", "unload"]
     if money_too:
-        head.append(f"cost, {shown(_currency(job), 8)}")
+        head.append(shown(_currency(job), 8))
     rows = []
     for sheet in job.sheets[:MOST_ROWS]:
         one = sheet.under(job.read)
@@ -228,7 +229,9 @@ def _shares(job: SheetJob) -> list[str]:
     kept = sorted(sorted(sums, key=lambda part: -sums[part][1])[:MOST_ROWS])
     money_too = analysis.shop.rates is not None
     names = short_names(job)
-    head = ["part", "off", "each kg", "time each", "time all", "share", "cut m", "rework"]
+    head = ["part", "off", "each kg", "time each", "time all", "cut m", "rework"]
+    if not money_too:
+        head.insert(5, "share")  # beside money there is no room for it in 80 columns
     rows = []
     for part in kept:
         count, time, cut, hand, cost = sums[part]
@@ -236,7 +239,8 @@ def _shares(job: SheetJob) -> list[str]:
         each = material(job.job.material).weight_kg(body.area, job.job.thickness_mm)
         cells = [
             f"{count:.0f}", weight(each), span(time / count), span(time),
-            f"{100.0 * time / total:.0f} %", f"{cut / 1000.0:.1f}", by_hand(60.0 * hand),
+            *([] if money_too else [f"{100.0 * time / total:.0f} %"]),
+            f"{cut / 1000.0:.1f}", by_hand(60.0 * hand),
         ]  # fmt: skip
         if money_too:
             cells.append(money(cost / count))

@@ -1,4 +1,4 @@
-"""The answer as a page of text: check at most 100 columns wide, compare 80."""
+"""The answer as a page of text, at most 80 columns wide."""
 
 from __future__ import annotations
 
@@ -8,8 +8,10 @@ from collections.abc import Iterable, Sequence
 from analyzer.comparison import Answer
 from analyzer.report.rows import PART_COLUMNS, Row
 from analyzer.report.view import Line, View, view_of
+from analyzer.report.wording import shortened
 
-WIDTH, COMPARE_WIDTH = 100, 80
+WIDTH = 80
+LEAST_NAME = 16  # characters of a name that a table keeps
 LEVEL_WORDS = {"loss": "LOSS", "rework": "REWORK", "note": "NOTE"}
 INDENT = 2
 
@@ -35,15 +37,15 @@ def check_page(answer: Answer, *, why: bool = False) -> str:
 
 def compare_page(answer: Answer, *, why: bool = False) -> str:
     """Return the page of `burrcast compare`: the gases side by side, and the advice."""
-    view, wide = view_of(answer, why=why, full=True), COMPARE_WIDTH
+    view = view_of(answer, why=why, full=True)
     blocks = [
-        _head(view, wide),
-        _verdict(view, wide),
-        _gases(view, wide),
-        section("Otherwise", wrapped(view.otherwise, INDENT, width=wide)),
-        section("Not checked", bullets(view.not_checked, wide)),
-        section("Take care", bullets(view.cautions, wide)),
-        section("Why these numbers", why_lines(view.why, wide)),
+        _head(view),
+        _verdict(view),
+        _gases(view),
+        section("Otherwise", wrapped(view.otherwise, INDENT)),
+        section("Not checked", bullets(view.not_checked)),
+        section("Take care", bullets(view.cautions)),
+        section("Why these numbers", why_lines(view.why)),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
 
@@ -51,17 +53,17 @@ def compare_page(answer: Answer, *, why: bool = False) -> str:
 # --- blocks ------------------------------------------------------------------------------
 
 
-def _head(view: View, width: int = WIDTH) -> list[str]:
-    lines = wrapped(view.title, width=width)
+def _head(view: View) -> list[str]:
+    lines = wrapped(view.title)
     for words in (view.job, view.summary):
-        lines += wrapped(words, INDENT, width=width)
+        lines += wrapped(words, INDENT)
     return lines
 
 
-def _verdict(view: View, width: int = WIDTH) -> list[str]:
-    lines = wrapped(view.verdict, width=width)
+def _verdict(view: View) -> list[str]:
+    lines = wrapped(view.verdict)
     for words in (view.minutes, view.money, *view.reasons):
-        lines += wrapped(words, INDENT, width=width)
+        lines += wrapped(words, INDENT)
     return lines
 
 
@@ -72,11 +74,11 @@ def _change(view: View) -> list[str]:
     return section(title, finding_lines(view.change))
 
 
-def _gases(view: View, width: int = WIDTH) -> list[str]:
+def _gases(view: View) -> list[str]:
     if not view.gas_rows:
-        return section("Gases", bullets(view.gas_notes, width))
+        return section("Gases", bullets(view.gas_notes))
     lines = table(("", *view.gases), view.gas_rows)
-    return section("Gases, all parts", lines + bullets(view.gas_notes, width))
+    return section("Gases, all parts", lines + bullets(view.gas_notes))
 
 
 def _drawing(view: View) -> list[str]:
@@ -93,23 +95,21 @@ def section(title: str, lines: Sequence[str]) -> list[str]:
     return [title, *lines] if lines else []
 
 
-def wrapped(
-    text: str, indent: int = 0, hanging: int | None = None, width: int = WIDTH
-) -> list[str]:
-    """Break `text` into lines of at most `width` columns; none for no text."""
+def wrapped(text: str, indent: int = 0, hanging: int | None = None) -> list[str]:
+    """Break `text` into lines of at most `WIDTH` columns; none for no text."""
     first = " " * indent
     return textwrap.wrap(
         text,
-        width,
+        WIDTH,
         initial_indent=first,
         subsequent_indent=" " * (hanging or indent),
         break_on_hyphens=False,
     )
 
 
-def bullets(items: Iterable[str], width: int = WIDTH) -> list[str]:
+def bullets(items: Iterable[str]) -> list[str]:
     """Return one indented paragraph an item."""
-    return [line for item in items for line in wrapped(item, INDENT, INDENT + 2, width)]
+    return [line for item in items for line in wrapped(item, INDENT, INDENT + 2)]
 
 
 def finding_lines(lines: Iterable[Line]) -> list[str]:
@@ -125,26 +125,52 @@ def finding_lines(lines: Iterable[Line]) -> list[str]:
 
 
 def table(head: Sequence[str], rows: Sequence[Row]) -> list[str]:
-    """First column left, the others right; empty columns at the end without a head stay left."""
+    """First column left, the others right; empty columns at the end without a head stay left.
+
+    A table wider than `WIDTH` first shortens the names in its first column, then goes on
+    below with the same first column, so that numbers stay in their columns.
+    """
     if not rows:
         return []
     every = [tuple(head), *((row.label, *row.cells) for row in rows)]
     columns = max(map(len, every))
     widths = [max(len(r[c]) for r in every if c < len(r)) for c in range(columns)]
-    out = []
+    room = WIDTH - INDENT - sum(2 + width for width in widths[1:])
+    widths[0] = min(widths[0], max(room, LEAST_NAME))
+    lines: list[str] = []
+    for start, stop in _blocks(widths):
+        lines += _columns(every, widths, len(head), range(start, stop))
+    return lines
+
+
+def _blocks(widths: Sequence[int]) -> list[tuple[int, int]]:
+    """Return which columns stand side by side; the first one stands in every block."""
+    blocks, start, used = [], 1, INDENT + widths[0]
+    for c in range(1, len(widths)):
+        if c > start and used + 2 + widths[c] > WIDTH:
+            blocks.append((start, c))
+            start, used = c, INDENT + widths[0]
+        used += 2 + widths[c]
+    return [*blocks, (start, len(widths))]
+
+
+def _columns(
+    every: Sequence[Sequence[str]], widths: Sequence[int], heads: int, shown: range
+) -> list[str]:
+    lines = []
     for cells in every:
-        words = [
-            cell.ljust(widths[c]) if c == 0 or c >= len(head) else cell.rjust(widths[c])
-            for c, cell in enumerate(cells)
-        ]
-        out.append((" " * INDENT + "  ".join(words)).rstrip())
-    return out
+        words = [shortened(cells[0], widths[0]).ljust(widths[0])]
+        for c in shown:
+            cell = cells[c] if c < len(cells) else ""
+            words.append(cell.ljust(widths[c]) if c >= heads else cell.rjust(widths[c]))
+        lines.append((" " * INDENT + "  ".join(words)).rstrip())
+    return lines
 
 
-def why_lines(rows: Iterable[Row], width: int = WIDTH) -> list[str]:
+def why_lines(rows: Iterable[Row]) -> list[str]:
     """Return every headline number with how it was made."""
     out = []
     for row in rows:
         value, how, whose = row.cells
-        out += wrapped(f"{row.label:<12} {value:<14} = {how}; {whose}", INDENT, INDENT + 15, width)
+        out += wrapped(f"{row.label:<12} {value:<14} = {how}; {whose}", INDENT, INDENT + 15)
     return out

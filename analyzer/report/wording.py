@@ -49,3 +49,11 @@ def several(count: int, word: str) -> str:
 def weight(kilograms: float) -> str:
     """Return a weight, grams below one kilogram. [kg]"""
     return f"{kilograms * 1000:.0f} g" if kilograms < 0.9995 else f"{kilograms:,.1f} kg"
+
+
+def shortened(name: str, room: int) -> str:
+    """Return a name in at most `room` characters; a longer one loses its middle."""
+    if len(name) <= room:
+        return name
+    left = (room - 3) // 2
+    return name[:left] + "..." + name[len(name) - (room - 3 - left) :]

@@ -3,6 +3,7 @@
     python tests/benchmarks/packing.py strips [SECONDS] [NAME ...]
     python tests/benchmarks/packing.py growth
     python tests/benchmarks/packing.py effort
+    python tests/benchmarks/packing.py different [COUNT ...]
     python tests/benchmarks/packing.py pictures FOLDER
     python tests/benchmarks/packing.py strip-pictures FOLDER SECONDS NAME ...
 
@@ -142,6 +143,47 @@ def efforts() -> None:
         )  # fmt: skip
 
 
+def different(count: int) -> tuple[list[Part], list[Demand]]:
+    """Return `count` different parts, two of each: angles, plates with a hole, cut corners."""
+    rng = np.random.default_rng(7)
+    parts, demands = [], []
+    for row in range(count):
+        a, b = np.sort(rng.uniform(60.0, 360.0, 2))[::-1].round(1)
+        c, d = (a * rng.uniform(0.3, 0.7)).round(1), (b * rng.uniform(0.3, 0.7)).round(1)
+        outline = [
+            [[0, 0], [a, 0], [a, d], [c, d], [c, b], [0, b]],
+            [[0, 0], [a, 0], [a, b], [0, b]],
+            [[0, 0], [a, 0], [a, d], [c, b], [0, b]],
+        ][row % 3]
+        rings = [Contours.from_points(outline)]
+        if row % 3 == 1:
+            rings.append(Contours.circle(a / 2, b / 2, 0.3 * b).reversed())
+        parts.append(bare_part(Contours.join(rings), f"P{row + 1}"))
+        demands.append(Demand(row, 2))
+    return parts, demands
+
+
+def many_different(counts: list[int]) -> None:
+    """Print seconds of the first packing against the number of different parts."""
+    print("| different parts | parts | sheets | bound | net density | processor s | exponent |")
+    print("|---" * 7 + "|")
+    before: tuple[int, float] | None = None
+    for count in counts:
+        parts, demands = different(count)
+        began = time.process_time()
+        stock = [Stock("3000x1500", 3000.0, 1500.0)]
+        packing = pack(parts, demands, stock, Spacing(5.0, 10.0), effort_s=0.0)
+        took = time.process_time() - began
+        exponent = ""
+        if before:
+            exponent = f"{np.log(took / before[1]) / np.log(count / before[0]):.2f}"
+        print(
+            f"| {count} | {2 * count} | {packing.sheet_count} | {packing.bounds.sheets} | "
+            f"{packing.use:.3f} | {took:.1f} | {exponent} |", flush=True
+        )  # fmt: skip
+        before = count, took
+
+
 def pictures(folder: Path) -> None:
     """Draw the layouts of the kit, all 300 parts as if of one plate."""
     packing, _ = measured(1, 10.0)
@@ -194,6 +236,8 @@ def main() -> None:
     what, *rest = sys.argv[1:] or ["strips"]
     if what == "strips":
         strips(float(rest[0]) if rest else 55.0, rest[1:])
+    elif what == "different":
+        many_different([int(count) for count in rest] or [25, 50, 100, 200, 300])
     elif what == "pictures":
         pictures(Path(rest[0]))
     elif what == "strip-pictures":

@@ -29,8 +29,9 @@ from drawing.making import (
 
 from analyzer.budgets import Budgets
 from analyzer.drawing.drawing import Drawing
-from analyzer.drawing.reading import ReadOptions
+from analyzer.drawing.reading import ReadOptions, _check_reach
 from analyzer.errors import DrawingError
+from analyzer.geometry.contours import Contours
 from analyzer.tolerances import DEFAULT
 
 
@@ -416,3 +417,12 @@ def test_a_light_polyline_stays_closed_whatever_the_version_says(
 def test_the_weld_is_finer_than_what_is_joined() -> None:
     """design: snapping everything to the join distance destroys drawings of short segments."""
     assert DEFAULT.weld < DEFAULT.flatten < DEFAULT.join
+
+
+def test_an_arc_made_on_the_way_is_held_to_the_size_of_the_drawing() -> None:
+    """Both ends near each other, the bulge of a full turn: the box is 1e12 mm wide."""
+    points = np.array([[0.0, 0.0], [50.0, 0.0], [50.0, 1e-4]])
+    ring = Contours.from_points(points, np.array([0.0, 1.6e16, 0.0]))
+    with pytest.raises(DrawingError, match="coordinate_mm"):
+        _check_reach(ring, np.zeros(2), ReadOptions(), "a.dxf")
+    _check_reach(Contours.from_points(points), np.zeros(2), ReadOptions(), "a.dxf")

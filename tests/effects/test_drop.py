@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import affinity
 
+from analyzer.effects import drop_offsets
 from analyzer.effects.drop import (
     Lie,
     forecast_drop,
@@ -19,6 +20,8 @@ from analyzer.effects.drop import (
 )
 from analyzer.effects.drop_chances import Slats, alike, lie_chances
 from analyzer.effects.drop_data import gas_factor, perpendicularity
+from analyzer.effects.drop_offsets import still_by_offsets
+from analyzer.errors import InputError
 from analyzer.geometry.contours import Contours, Floats
 from analyzer.job import Job
 from analyzer.parts.part import Part
@@ -393,3 +396,30 @@ def test_grows_no_faster_than_n_log_n() -> None:
 def test_lie_says_what_is_safe() -> None:
     assert Lie(0.0, 0.01, 0.99, 100.0, 20.0).safe
     assert not Lie(0.0, 0.02, 0.98, 100.0, 20.0).safe
+
+
+def test_a_piece_over_thousands_of_slats_is_bounded() -> None:
+    """A damaged scale gave a part 88 m wide of 7,000 corners: 63,000 rounds, 27 s."""
+    turn = np.linspace(0.0, 2.0 * np.pi, 3_501)[:-1]
+    star = (
+        np.stack((np.cos(turn), np.sin(turn)), axis=1)
+        * (40_000 + 9_000 * np.cos(7 * turn))[:, None]
+    )
+    began = time.process_time()
+    assert still_by_offsets(star, PITCH, THICKNESS) == pytest.approx(1.0, abs=1e-9)
+    assert time.process_time() - began < 12.0  # half a minute and more before
+
+
+def test_a_piece_over_a_million_slats_is_refused() -> None:
+    """A damaged curve gave a part 1e9 km wide: no memory is asked for it."""
+    square = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]]) * 1e12
+    with pytest.raises(InputError, match="larger than any bed"):
+        still_by_offsets(square, PITCH, THICKNESS)
+
+
+def test_fewer_samples_change_little(monkeypatch: pytest.MonkeyPatch) -> None:
+    corners = np.array([[-40.0, 30.0], [35.0, 28.0], [90.0, -60.0], [-70.0, -10.0]])
+    full = still_by_offsets(corners, PITCH, THICKNESS)
+    monkeypatch.setattr(drop_offsets, "WORK", 1)  # sixteen samples
+    assert 0.0 < full < 1.0
+    assert still_by_offsets(corners, PITCH, THICKNESS) == pytest.approx(full, abs=1e-3)

@@ -304,3 +304,35 @@ def test_zero_area_contour_has_its_middle_for_centroid() -> None:
     flat = polygon((0, 0), (10, 0), (4, 0))
     assert flat.area[0] == 0.0
     assert flat.centroid[0] == pytest.approx([5.0, 0.0])
+
+
+@given(st.lists(st.integers(0, len(EVERY) - 1), max_size=6))
+def test_several_contours_are_taken_as_one_by_one(rows: list[int]) -> None:
+    together = Contours.join(list(EVERY.values()))
+    taken = together.take(rows)
+    assert len(taken) == len(rows)
+    for place, row in enumerate(rows):
+        alone, one = together.take([row]), taken.take([place])
+        for name in ("starts", "ends", "bulges", "lengths", "smooth", "closed"):
+            assert np.array_equal(getattr(alone, name), getattr(one, name))
+
+
+def test_no_chord_spans_more_than_a_quarter_turn() -> None:
+    chords = Contours.circle(0.0, 0.0, 1.0).flattened(tolerance=100.0)
+    assert len(chords.starts) == 4
+
+
+@pytest.mark.parametrize("bulge", [3e-3, 9.9e-3, 1.01e-2, 0.05])
+def test_centroid_of_a_slim_segment(bulge: float) -> None:
+    """Circular segment: chord^3 / (12 area) from the centre (standard closed form, from memory).
+
+    Here in long numbers, since the closed form loses digits where the segment is slim.
+    """
+    b, chord = np.longdouble(bulge), np.longdouble(7.0)
+    sweep = 4 * np.arctan(b)
+    radius = chord / 2 / np.sin(sweep / 2)
+    area = radius**2 / 2 * (sweep - np.sin(sweep))
+    away = chord**3 / (12 * area) - radius * np.cos(sweep / 2)
+    slim = Contours.from_points([(0.0, 0.0), (7.0, 0.0)], [bulge, 0.0])
+    assert slim.area[0] == pytest.approx(float(area), rel=1e-9)
+    assert slim.centroid[0] == pytest.approx((3.5, -float(away)), rel=1e-8)

@@ -6,9 +6,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from packing_parts import any_part, ring, star
 
+from analyzer.geometry.contours import Contours
+from analyzer.packing.bare import bare_part
 from analyzer.packing.convex import convex_pieces
 from analyzer.packing.demand import Demand, Spacing
-from analyzer.packing.masks import Masks, minkowski
+from analyzer.packing.masks import Masks, minkowski, rastered
 from analyzer.packing.outward import grown, metal_of
 from analyzer.packing.separate import depth_of
 from analyzer.packing.shapes import metals, shapes_of
@@ -121,3 +123,31 @@ def test_pushes_end_exactly_at_the_gap() -> None:
     assert shapely.distance(*moved) <= 1e-6
     assert shapely.intersection(*moved).area <= 1e-5
     assert (at <= start + 1e-9).all()
+
+
+def test_closed_cut_outs_and_many_at_once_give_the_same_masks() -> None:
+    """A square of 100 fits into no cut-out of 60, one of 40 does: steps are those of all pieces."""
+    hole = Contours.circle(100, 100, 30).reversed()
+    plate = Contours.join([Contours.from_points([[0, 0], [200, 0], [200, 200], [0, 200]]), hole])
+    squares = [Contours.from_points([[0, 0], [a, 0], [a, a], [0, a]]) for a in (100.0, 40.0)]
+    parts = [bare_part(plate), *map(bare_part, squares)]
+    demands = [Demand(k, 1, (0.0,)) for k in range(3)]
+    spacing = Spacing(0.0, 0.0)
+    shapes = [
+        shape
+        for row, metal in enumerate(metals(parts, demands, 0.0))
+        for shape in shapes_of(metal, row, demands[row], spacing)
+    ]
+    assert [shapes[0].holds(other) for other in shapes] == [False, False, True]
+    assert len(shapes[0].solid) == 1 < len(shapes[0].pieces)
+    together = Masks(shapes, 5.0)
+    for moving in range(3):
+        together.prepare(range(3), moving)
+    for fixed in range(3):
+        for moving in range(3):
+            mask = together.between(fixed, moving)
+            one, other = shapes[fixed], shapes[moving]
+            sums = minkowski(one.pieces, [-piece for piece in other.pieces])
+            every = rastered(sums, 5.0, np.array(mask.first), mask.meets.shape)
+            assert (mask.meets == every).all(), (fixed, moving)
+    assert not together.between(0, 2).meets.all()  # the small one may lie in the cut-out
