@@ -78,7 +78,11 @@ def test_json_of_one_job_and_of_several(folder: Path) -> None:
         (None, JOB, "cannot be read"),
         ("drawing,quantity\na.dxf,0\n", JOB, "0 cannot be meant"),
         ("drawing,quantity\na.dxf,1\n", ("--power", "10"), "no material and no thickness_mm"),
-        ("drawing,quantity\na.dxf,1\n", ("--material", "S355", "--thickness", "10"), "no power"),
+        (
+            "drawing,quantity\na.dxf,1\n",
+            ("--material", "S355", "--thickness", "10"),
+            "no power (give it as an option or in the shop file, for example --power 10kW)",
+        ),
         ("drawing,quantity\na.dxf,1\n", (*JOB, "--sheet", "3x1"), "cannot be meant"),
         ("drawing,quantity\na.dxf,1\n", (*JOB, "--sheet", "large"), "not a sheet"),
         ("drawing,quantity\na.dxf,1\n", (*JOB, "--gap", "-2"), "not a length"),

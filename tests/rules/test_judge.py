@@ -192,3 +192,9 @@ def test_many_holes_are_judged_at_once() -> None:
     (findings,) = judge(scene, job, [[replace(plate, part=part)]], [None], [setting], load_limits())
     assert process_time() - begin < 2.0
     assert [f.count for f in findings if f.rule == "hole-too-small"] == [80_000]
+
+
+def test_a_short_edge_is_told_in_millimetres_and_never_as_nothing() -> None:
+    assert [edge_length(m) for m in (2.5, 0.1, 0.0374, 0.005)] == ["2.5 m", "0.1 m", "37 mm", "5 mm"]
+    least = start_limits().of("edge-burrs").constants["least_mm"].value
+    assert not edge_length(least / 1000.0).startswith("0 ")
