@@ -147,7 +147,8 @@ def common_words(common: CommonLine) -> str:
     words = (
         f"Common lines: {several(common.lines, 'facing edge')}"
         f" ({edge_length(common.length_mm / 1000.0)}) cut once would save about"
-        f" {span(60.0 * common.saved_min)} and {several(common.pierces, 'pierce')}, parts pushed together to one kerf"
+        f" {span(60.0 * common.saved_min)} and {several(common.pierces, 'pierce')},"
+        " parts pushed together to one kerf"
     )
     if common.risky:
         words += f"; {several(common.risky, 'part')} left out that would tip or fall"

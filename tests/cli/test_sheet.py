@@ -138,6 +138,39 @@ def test_files_are_written_whole_and_never_over_others(folder: Path) -> None:
     assert run(*words, "--force").exit_code == 0
 
 
+def test_one_file_in_the_way_and_none_is_written(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Sheets of an earlier run are refused before planning, all others before the first file."""
+    out = folder / "out"
+    words = ("--format", "json", "--format", "dxf", "--out", out, "--sheet", "300x300")
+    assert run(folder / "list.csv", *JOB, *FAST, *words).exit_code == 0
+    made = sorted(path.name for path in out.iterdir())
+    assert made[0] == "list.json"
+    assert len(made) > 2
+    (out / "list.json").unlink()
+    (out / made[1]).rename(out / made[1].replace("sheet1", "sheet9"))
+    with monkeypatch.context() as patched:
+        patched.setattr("analyzer.cli.sheet.sheeting_for", None)  # not one drawing is read
+        early = run(folder / "list.csv", *JOB, *FAST, *words)
+    assert early.exit_code == 2
+    assert "is there already, a sheet of an earlier list.csv" in early.stderr
+    assert not (out / "list.json").exists()
+
+
+def test_a_drawing_of_the_list_is_never_replaced_by_its_sheet(folder: Path) -> None:
+    """Asked to replace files: `a.csv` on one sheet would become `a.dxf`, its own drawing."""
+    path = folder / "a.csv"
+    path.write_text("drawing,quantity\na.dxf,1\n", encoding="utf-8")
+    before = (folder / "a.dxf").read_bytes()
+    words = ("--format", "json", "--format", "dxf", "--out", folder, "--force")
+    result = run(path, *JOB, *FAST, *words)
+    assert result.exit_code == 2
+    assert "is a drawing itself" in result.stderr
+    assert (folder / "a.dxf").read_bytes() == before
+    assert not (folder / "a.json").exists()
+
+
 def test_pictures_and_pages_are_written_beside_one_another(folder: Path) -> None:
     out = folder / "out"
     forms = ("html", "svg", "png", "pdf")
