@@ -12,7 +12,7 @@ from analyzer.drawing.drawing import Drawing, Fact
 from analyzer.effects.drop import OnSlats, forecast_drop, lay_on_slats
 from analyzer.effects.edges import forecast_edges
 from analyzer.effects.evidence import Evidence
-from analyzer.effects.heat import forecast_heat
+from analyzer.effects.heat import HeatGround, forecast_heat, heat_ground
 from analyzer.effects.speeds import slowest_place
 from analyzer.geometry.contours import Contours, Floats
 from analyzer.headlines import (
@@ -216,6 +216,11 @@ class _Whole:
         return tuple(lay_on_slats(part, self.shop.machine) for part in self.parts.parts)
 
     @cached_property
+    def grounds(self) -> tuple[HeatGround, ...]:
+        """What of every distinct part matters to heat, looked up once for all gases."""
+        return tuple(heat_ground(part, self.job.thickness_mm) for part in self.parts.parts)
+
+    @cached_property
     def drawn(self) -> tuple[float, ...]:
         """Length of all copies of every part as drawn, over the length of the one looked at.
 
@@ -239,16 +244,17 @@ class _Whole:
 def _look_at(whole: _Whole, setting: Setting) -> tuple[tuple[Evidence, ...], Evidence | None]:
     """Plan every distinct part alone and forecast its edges; the loose lines too."""
     job, machine = whole.job, whole.shop.machine
+    thickness = job.thickness_mm
 
-    def evidence(part: Part, bed: OnSlats | None = None) -> Evidence:
+    def evidence(part: Part, ground: HeatGround, bed: OnSlats | None = None) -> Evidence:
         plan = plan_alone(part, setting, machine, job.thickness_mm, job.plate)
         drop = forecast_drop(bed, setting, job) if bed else None
-        heat = forecast_heat(part, plan, setting, job)
+        heat = forecast_heat(part, plan, setting, job, ground)
         edges = forecast_edges(part, plan, setting, job, heat)
         return Evidence(part, setting, plan, edges, drop, heat)
 
-    loose = evidence(whole.loose) if whole.loose else None
-    return tuple(map(evidence, whole.parts.parts, whole.beds)), loose
+    loose = evidence(whole.loose, heat_ground(whole.loose, thickness)) if whole.loose else None
+    return tuple(map(evidence, whole.parts.parts, whole.grounds, whole.beds)), loose
 
 
 def _sum_up(

@@ -1,20 +1,97 @@
-"""Which pieces of cut lie near which points."""
+"""Contours cut up into short pieces, and which pieces lie near which points."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
 
-from analyzer.effects.heat_sources import Sources
-from analyzer.geometry.contours import Bools, Floats, Ints
+from analyzer.geometry.contours import Bools, Contours, Floats, Ints
+
+PIECE_PER_THICKNESS, LEAST_PIECE = 0.15, 1.0
+"""Longest piece of a cut: this share of the thickness, at least that. [-], [mm]"""
+
+PIECES_A_CONTOUR = 16
+"""No contour is told by fewer pieces, or a small hole would be a point."""
+
+FEW = 64
+"""Contours of no more pieces are looked through; longer ones by an index. [-]"""
+
+
+PAUSE = 1.5
+"""A pause is so many times longer than the shortest step from piece to piece. [-]"""
+
+
+def cut_up(contours: Contours, thickness: float) -> tuple[Ints, Floats, Ints]:
+    """Return segment and place on it (0 to 1) of every piece, and how many each segment has."""
+    longest = max(PIECE_PER_THICKNESS * thickness, LEAST_PIECE)
+    step = np.minimum(longest, contours.length / PIECES_A_CONTOUR)
+    count = np.ceil(contours.lengths / np.maximum(step, 1e-9)[contours.owner] - 1e-9)
+    count = np.clip(count, 1, None).astype(np.int64)
+    segment = np.repeat(np.arange(len(count)), count)
+    within = np.arange(len(segment)) - np.repeat(np.cumsum(count) - count, count)
+    return segment, (within + 0.5) / count[segment], count
+
+
+def leftward(contours: Contours, segment: Ints, share: Floats) -> Floats:
+    """Return unit vectors to the left of the way, where the metal of a part lies, shape (m, 2)."""
+    heading = contours.start_directions[segment] + share * contours.sweeps[segment]
+    return np.column_stack((-np.sin(heading), np.cos(heading)))
+
+
+@dataclass(frozen=True, eq=False)
+class Pieces:
+    """Where pieces of contours lie.
+
+    Attributes
+    ----------
+    xy : ndarray, shape (m, 2)
+        Their middles. [mm]
+    inward : ndarray, shape (m, 2)
+        Unit vectors into the metal there. [-]
+    rows : ndarray of int, shape (m,)
+        Their contours.
+    lengths : ndarray, shape (m,)
+        [mm]
+    """
+
+    xy: Floats
+    inward: Floats
+    rows: Ints
+    lengths: Floats
+
+    @staticmethod
+    def drawn(contours: Contours, thickness: float) -> Pieces:
+        """Return the pieces of contours as drawn."""
+        segment, share, count = cut_up(contours, thickness)
+        return Pieces(
+            contours.points_at(segment, share), leftward(contours, segment, share),
+            contours.owner[segment], (contours.lengths / count)[segment],
+        )  # fmt: skip
+
+    @cached_property
+    def by_row(self) -> Ints:
+        """Pieces sorted by contour, in their order within each, shape (m,)."""
+        return np.argsort(self.rows, kind="stable")
+
+    @cached_property
+    def counts(self) -> Ints:
+        """Pieces of every contour."""
+        return np.bincount(self.rows)
+
+    @cached_property
+    def long(self) -> tuple[Ints, shapely.STRtree]:
+        """Pieces of contours of more than `FEW`, and an index of their middles."""
+        index = np.flatnonzero(self.counts[self.rows] > FEW)
+        return index, shapely.STRtree(shapely.points(self.xy[index]))
 
 
 @dataclass(frozen=True, eq=False)
 class Near:
-    """Pairs of a target and a piece near it, sorted by target, then by time.
+    """Pairs of a target and a piece near it, sorted by target, then as asked.
 
     Attributes
     ----------
@@ -24,79 +101,86 @@ class Near:
         The pairs.
     far : ndarray, shape (p,)
         Distance between both. [mm]
-    when : ndarray, shape (p,)
-        When the piece was cut. [s]
     """
 
     count: int
     target: Ints
     piece: Ints
     far: Floats
-    when: Floats
 
-    def take(self, some: Bools) -> Near:
+    def take(self, some: Bools | Ints) -> Near:
         """Return the chosen pairs."""
-        return Near(
-            self.count, self.target[some], self.piece[some], self.far[some], self.when[some]
-        )
+        return Near(self.count, self.target[some], self.piece[some], self.far[some])
 
     def of(self, targets: Ints, count: int) -> Near:
         """Return the pairs with target k called targets[k] of `count`."""
-        return Near(count, targets[self.target], self.piece, self.far, self.when)
+        return Near(count, targets[self.target], self.piece, self.far)
 
     @staticmethod
     def join(several: Sequence[Near], count: int) -> Near:
         """Return the pairs of all."""
-        target, piece, far, when = (
+        target, piece, far = (
             np.concatenate([getattr(near, name) for near in several])
-            for name in ("target", "piece", "far", "when")
+            for name in ("target", "piece", "far")
         )
-        order = np.lexsort((when, target))
-        return Near(count, target[order], piece[order], far[order], when[order])
+        return Near(count, target, piece, far)
 
-    def times(self) -> tuple[Floats, Floats]:
+    def in_time(self, times: Floats) -> Near:
+        """Return the pairs sorted by target, then by the time of the piece."""
+        return self.take(np.lexsort((times[self.piece], self.target)))
+
+    def span(self, times: Floats) -> tuple[Floats, Floats]:
         """Return the first and the last time a piece near each target is cut; infinite if none."""
         first, last = np.full(self.count, np.inf), np.full(self.count, -np.inf)
-        np.minimum.at(first, self.target, self.when)
-        np.maximum.at(last, self.target, self.when)
+        when = times[self.piece]
+        np.minimum.at(first, self.target, when)
+        np.maximum.at(last, self.target, when)
         return first, last
 
-    def nearest(self, sources: Sources, xy: Floats) -> Floats:
+    def nearest(self, pieces: Pieces, xy: Floats) -> Floats:
         """Return the nearest point of cut to every target, shape (count, 2). [mm]
 
         Each piece is taken as straight; `xy` are the targets, and the answer without a piece.
         """
-        inward = sources.inward[self.piece]
+        inward = pieces.inward[self.piece]
         along = np.column_stack((inward[:, 1], -inward[:, 0]))
-        way = xy[self.target] - sources.xy[self.piece]
-        half = sources.lengths[self.piece] / 2.0
+        way = xy[self.target] - pieces.xy[self.piece]
+        half = pieces.lengths[self.piece] / 2.0
         foot = np.clip((way * along).sum(axis=1), -half, half)
-        points = sources.xy[self.piece] + foot[:, None] * along
+        points = pieces.xy[self.piece] + foot[:, None] * along
         far = np.hypot(*(points - xy[self.target]).T)
         found = xy.copy()
         order = np.lexsort((-far, self.target))  # the nearest is written last
         found[self.target[order]] = points[order]
         return found
 
-    def leavings(self) -> tuple[Floats, Floats]:
-        """Return two times for every target: before the longest pause near it, and the last."""
-        _, last = self.times()
-        pause = np.diff(self.when, append=-np.inf)[: len(self.when)]
-        follows = np.diff(self.target, append=-1)[: len(self.when)] == 0
-        pause = np.where(follows, pause, -np.inf)
-        order = np.lexsort((pause, self.target))
-        paused = np.where(np.isfinite(last), last, 0.0)
-        fits = np.isfinite(pause[order])
-        paused[self.target[order][fits]] = self.when[order][fits]
-        return paused, np.where(np.isfinite(last), last, 0.0)
+    def leavings(self, times: Floats) -> tuple[Floats, Floats]:
+        """Return two times for every target: before the longest pause near it, and the last.
+
+        The pairs must be in the order of time.  Steps of one even pass are no pause: that is
+        one of at least `PAUSE` times the shortest.
+        """
+        _, last = self.span(times)
+        ends = np.where(np.isfinite(last), last, 0.0)
+        when = times[self.piece]
+        pause = np.diff(when, append=-np.inf)[: len(when)]
+        follows = np.diff(self.target, append=-1)[: len(when)] == 0
+        shortest = np.full(self.count, np.inf)
+        np.minimum.at(shortest, self.target[follows], pause[follows])
+        long = follows & (pause >= PAUSE * shortest[self.target])
+        target, pause, when = self.target[long], pause[long], when[long]
+        order = np.lexsort((pause, target))
+        paused = ends.copy()
+        paused[target[order]] = when[order]
+        return paused, ends
 
 
-def near_pieces(sources: Sources, xy: Floats, reach: Floats, rows: Ints) -> Near:
+def near_pieces(pieces: Pieces, xy: Floats, reach: Floats, rows: Ints) -> Near:
     """Return the pieces of contour rows[k] whose middle lies within reach[k] of xy[k].
 
     Parameters
     ----------
-    sources : Sources
+    pieces : Pieces
         All pieces.
     xy : ndarray, shape (k, 2)
         Targets. [mm]
@@ -105,14 +189,29 @@ def near_pieces(sources: Sources, xy: Floats, reach: Floats, rows: Ints) -> Near
     rows : ndarray of int, shape (k,)
         Contour each asks for.
     """
-    if not len(xy) or not len(sources):
-        none: Ints = np.zeros(0, np.int64)
-        return Near(len(xy), none, none, np.zeros(0), np.zeros(0))
-    low, high = xy - reach[:, None], xy + reach[:, None]
-    boxes = shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1])
-    target, piece = sources.places.query(boxes)
-    far = np.hypot(*(sources.xy[piece] - xy[target]).T)
-    fits = (sources.rows[piece] == rows[target]) & (far <= reach[target] * (1.0 + 1e-9))
+    none: Ints = np.zeros(0, np.int64)
+    if not len(xy) or not len(pieces.rows):
+        return Near(len(xy), none, none, np.zeros(0))
+    counts = pieces.counts
+    known = np.where(rows < len(counts), rows, 0)
+    size = np.where(rows < len(counts), counts[known], 0)
+    few = np.flatnonzero((size <= FEW) & (size > 0))
+    target = np.repeat(few, size[few])
+    begin = np.cumsum(counts) - counts
+    within = np.arange(len(target)) - np.repeat(np.cumsum(size[few]) - size[few], size[few])
+    piece = pieces.by_row[begin[rows[target]] + within]
+    many = np.flatnonzero(size > FEW)
+    if len(many):
+        index, places = pieces.long
+        low, high = xy[many] - reach[many, None], xy[many] + reach[many, None]
+        one, other = places.query(shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1]))
+        fits = pieces.rows[index[other]] == rows[many[one]]
+        target = np.concatenate((target, many[one[fits]]))
+        piece = np.concatenate((piece, index[other[fits]]))
+    far = np.hypot(*(pieces.xy[piece] - xy[target]).T)
+    fits = far <= reach[target] * (1.0 + 1e-9)
     target, piece, far = target[fits], piece[fits], far[fits]
-    order = np.lexsort((piece, target))  # pieces lie in the order of time
-    return Near(len(xy), target[order], piece[order], far[order], sources.times[piece[order]])
+    if len(many):
+        order = np.lexsort((piece, target))
+        target, piece, far = target[order], piece[order], far[order]
+    return Near(len(xy), target, piece, far)

@@ -8,14 +8,15 @@ counted as if they still carried heat away.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import shapely
 
 from analyzer.effects.heat_pattern import crowding
 from analyzer.effects.heat_sources import PlateHeat, Sources, sources_of
-from analyzer.effects.heat_sum import HeatTree
+from analyzer.effects.heat_sum import BothHands
+from analyzer.effects.heat_targets import asked_at
 from analyzer.geometry.contours import Contours, Floats, Ints
 from analyzer.job import Job
 from analyzer.layout.clear import lines_of
@@ -72,8 +73,8 @@ def forecast_sheet_heat(plan: SheetPlan, setting: Setting, job: Job) -> SheetHea
     sources, copy = sheet_sources(plan, setting, job)
     plate = PlateHeat.of(job)
     began = _beam_on(plan, setting)
-    none = np.zeros(len(began))
-    met = HeatTree(sources, plate).rise(plan.pierces, began, none)
+    asked = asked_at(plan.pierces, began)
+    met = BothHands(sources, plate).worse(asked, asked)
     return SheetHeat(met, _own(plan, sources, copy, plate, began))
 
 
@@ -104,9 +105,8 @@ def _own(plan: SheetPlan, sources: Sources, copy: Ints, plate: PlateHeat, began:
         key = id(plan.plans[k])
         if key not in known or k in joined:
             pieces = _take(sources, np.sort(order[first[k] : first[k + 1]]))
-            rise = HeatTree(pieces, plate).rise(
-                plan.pierces[mine], began[mine], np.zeros(len(mine))
-            )
+            asked = asked_at(plan.pierces[mine], began[mine])
+            rise = BothHands(pieces, plate).worse(asked, asked)
             if k in joined:
                 found[mine] = rise
                 continue
@@ -133,9 +133,12 @@ def sheet_sources(plan: SheetPlan, setting: Setting, job: Job) -> tuple[Sources,
         pieces = made[id(own)]
         if k in rests:
             pieces = _on_rest(pieces, rests[k].path, setting.kerf_mm)
-        times = pieces.times + (clock[k, : len(own.begins)] - own.begins)[pieces.rows]
-        several.append(_moved(pieces, placed.points(pieces.xy), pieces.inward @ placed.matrix.T,
-                              times))  # fmt: skip
+        later = (clock[k, : len(own.begins)] - own.begins)[pieces.rows]
+        moved = placed.points(pieces.xy), pieces.inward @ placed.matrix.T
+        several.append(
+            replace(pieces, xy=moved[0], inward=moved[1], times=pieces.times + later,
+                    back=pieces.back + later)
+        )  # fmt: skip
     copy = np.repeat(np.arange(len(several)), [len(s) for s in several])
     joined = _joined(several)
     order = np.lexsort((np.arange(len(copy)), joined.times))
@@ -161,11 +164,6 @@ def _on_rest(pieces: Sources, rest: Contours, kerf: float) -> Sources:
 
 def _take(sources: Sources, rows: Ints) -> Sources:
     return Sources(*(getattr(sources, f.name)[rows] for f in fields(Sources)))
-
-
-def _moved(sources: Sources, xy: Floats, inward: Floats, times: Floats) -> Sources:
-    same = {f.name: getattr(sources, f.name) for f in fields(Sources)}
-    return Sources(**(same | {"xy": xy, "inward": inward, "times": times}))
 
 
 def _joined(several: list[Sources]) -> Sources:

@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
 
 import numpy as np
-import shapely
 
+from analyzer.effects.heat_near import Pieces, cut_up, leftward
 from analyzer.geometry.contours import Contours, Floats, Ints
 from analyzer.job import Job
+from analyzer.motion.order import round_rows
 from analyzer.motion.plan import Plan
 from analyzer.process.burr import SUBSTITUTE
 from analyzer.process.energy import energy_balance
 from analyzer.process.load import data, number
 from analyzer.process.setting import Setting
 
-PIECE_PER_THICKNESS, LEAST_PIECE = 0.15, 1.0
-"""Longest piece of a cut: this share of the thickness, at least that. [-], [mm]"""
-
-PIECES_A_CONTOUR = 16
-"""No contour is told by fewer pieces, or a small hole would be a point."""
+LEAST_WAY = 1e-3
+"""Places nearer than that are one. [mm]"""
 
 IMAGE_RATE, IMAGE_POWER = 0.86, 1.65
 """Fit to the plate around an insulated round hole; see docs/heat.md."""
@@ -98,6 +96,9 @@ class Sources:
         Contour of the part.
     lengths : ndarray, shape (m,)
         Drawn length of every piece. [mm]
+    back : ndarray, shape (m,)
+        When it is cut where every contour is run the other way round, begun and ended at the
+        same time and place: so the other hand of a part is cut.  `times` if not given. [s]
     """
 
     xy: Floats
@@ -109,19 +110,30 @@ class Sources:
     late: Floats
     rows: Ints
     lengths: Floats
+    back: Floats = field(default_factory=lambda: np.zeros(0))
+
+    def __post_init__(self) -> None:
+        if len(self.back) != len(self.times):
+            object.__setattr__(self, "back", self.times)
 
     def __len__(self) -> int:
         return len(self.times)
 
-    @cached_property
-    def places(self) -> shapely.STRtree:
-        """Index of the middles of all pieces."""
-        return shapely.STRtree(shapely.points(self.xy))
+    @property
+    def ways(self) -> tuple[Floats, Floats]:
+        """When every piece is cut: as planned, and with every contour run the other way round."""
+        return self.times, self.back
+
+    def other_hand(self) -> Sources:
+        """Return them as cut the other way round, in that order of time."""
+        order = np.lexsort((-np.arange(len(self.back)), self.back))
+        swapped = replace(self, times=self.back, back=self.times)
+        return Sources(*(getattr(swapped, f.name)[order] for f in fields(Sources)))
 
     @cached_property
-    def by_row(self) -> Ints:
-        """Pieces sorted by contour, in the order of time within each, shape (m,)."""
-        return np.argsort(self.rows, kind="stable")
+    def pieces(self) -> Pieces:
+        """Where they lie, whatever the time."""
+        return Pieces(self.xy, self.inward, self.rows, self.lengths)
 
 
 def image_share(spread: Floats) -> Floats:
@@ -150,17 +162,13 @@ def sources_of(
         Share of the plate around every contour that cut-outs take away. [-]
     """
     path = plan.path
-    longest = max(PIECE_PER_THICKNESS * job.thickness_mm, LEAST_PIECE)
-    step = np.minimum(longest, path.length / PIECES_A_CONTOUR)
-    pieces = np.ceil(path.lengths / np.maximum(step, 1e-9)[path.owner] - 1e-9)
-    pieces = np.clip(pieces, 1, None).astype(np.int64)
-    segment = np.repeat(np.arange(len(pieces)), pieces)
-    within = np.arange(len(segment)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
-    share = (within + 0.5) / pieces[segment]
+    segment, share, pieces = cut_up(path, job.thickness_mm)
     row = path.owner[segment]
     done = np.cumsum(plan.profile.times) - plan.profile.times
     own = done - done[path.offsets[:-1]][path.owner]
-    times = plan.begins[row] + own[segment] + share * plan.profile.times[segment]
+    after = own[segment] + share * plan.profile.times[segment]
+    whole = np.bincount(path.owner, plan.profile.times, len(path))
+    times, back = plan.begins[row] + after, plan.begins[row] + whole[row] - after
     # the drawn length counts: what is left of it on the path is more or less by half a kerf
     drawn = contours.length / np.where(path.length > 0.0, path.length, 1.0)
     length = (path.lengths / pieces)[segment] * drawn[row]
@@ -169,16 +177,44 @@ def sources_of(
     across = np.maximum(2.0 * np.abs(contours.area) / perimeter, 1e-3)[row]
     order = np.lexsort((np.arange(len(times)), times))
     segment, share, row = segment[order], share[order], row[order]
-    inward = _inward(path, segment, share)
+    inward = leftward(path, segment, share)
     kerf = np.where(path.closed, setting.kerf_mm / 2.0, 0.0)[row]
+    xy = path.points_at(segment, share) + kerf[:, None] * inward
+    xy, inward = _rounds_begun_alike(plan, xy, inward, row)
     return Sources(
-        path.points_at(segment, share) + kerf[:, None] * inward, inward, times[order],
+        xy, inward, times[order],
         (heat_left(setting, job) / 2.0 * sides * length)[order], across[order],
-        2.0 - sides[order], (1.0 / (1.0 - crowd))[row], row, length[order],
+        2.0 - sides[order], (1.0 / (1.0 - crowd))[row], row, length[order], back[order],
     )  # fmt: skip
 
 
-def _inward(path: Contours, segment: Ints, share: Floats) -> Floats:
-    """Unit vectors to the left of the path, where the metal of the part lies, shape (m, 2)."""
-    heading = path.start_directions[segment] + share * path.sweeps[segment]
-    return np.column_stack((-np.sin(heading), np.cos(heading)))
+def _rounds_begun_alike(plan: Plan, xy: Floats, inward: Floats, row: Ints) -> tuple[Floats, Floats]:
+    """Turn the pieces of circles about their centres so that each is begun towards one place.
+
+    A circle is drawn from the right or from anywhere, which says nothing of where the head
+    enters it and changes when a drawing is turned.  It is taken as entered towards where the
+    cutting ends; a circle that ends it, or lies there, towards where it begins.
+    """
+    path, order = plan.path, plan.order
+    rounds = round_rows(path)
+    if not rounds.any():
+        return xy, inward
+    middle, start = path.centroid, path.starts[path.offsets[:-1]]
+    places = np.where(rounds[:, None], middle, start)
+    goal = places - middle
+    for ends in (order[0], order[len(order) // 2], order[-1]):  # the last that is not here counts
+        way = places[ends] - middle
+        there = np.hypot(way[:, 0], way[:, 1]) > LEAST_WAY
+        goal = np.where(there[:, None], way, goal)
+    way = start - middle
+    turn = np.arctan2(goal[:, 1], goal[:, 0]) - np.arctan2(way[:, 1], way[:, 0])
+    turn = np.where(rounds & (np.abs(goal) > 0.0).any(axis=1), turn, 0.0)[row]
+    c, s = np.cos(turn), np.sin(turn)
+    arm = xy - middle[row]
+    xy = middle[row] + np.column_stack(
+        (c * arm[:, 0] - s * arm[:, 1], s * arm[:, 0] + c * arm[:, 1])
+    )
+    turned = np.column_stack(
+        (c * inward[:, 0] - s * inward[:, 1], s * inward[:, 0] + c * inward[:, 1])
+    )
+    return xy, turned

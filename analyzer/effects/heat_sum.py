@@ -8,16 +8,19 @@ distance r (Carslaw and Jaeger, *Conduction of Heat in Solids*, 2nd ed. 1959, 10
 Pieces lie in the order of time, so a tree over that order merges what was cut together.  A branch
 stands for its pieces where, seen from the target, it is short against its age and small against
 the way heat has gone; its heat then lies as a bell of the same mean and spread.  Nothing depends on
-the axes of the drawing, as cells of a grid would.
+the axes of the drawing, as cells of a grid would.  Targets of one contour that lie close in place
+and time go through the tree together: a branch stands for its pieces where it does for all of them.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from analyzer.effects.heat_sources import PlateHeat, Sources, image_share
+from analyzer.effects.heat_targets import Targets
 from analyzer.geometry.contours import Bools, Floats, Ints
 
 TIME_SHARE = 0.25
@@ -32,7 +35,8 @@ STEEPEST = 3.0
 FAR = 9.0
 """exp(-FAR) of a source's heat is nothing: 0.01 %; by distance and by what the air took."""
 
-TARGETS_AT_ONCE = 512
+AT_ONCE = 1024
+"""Targets that go through the tree together, about: their looks stay in the cache. [-]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,6 +56,11 @@ class _Level:
     sided: Floats
     late: Floats
 
+    @property
+    def spread(self) -> Floats:
+        """Square of how far the pieces of every branch lie apart. [mm^2]"""
+        return self.xx + self.yy
+
 
 class HeatTree:
     """All pieces of a plan, ready to be asked for temperatures."""
@@ -61,6 +70,7 @@ class HeatTree:
         self._levels = [_leaves(sources)] if len(sources) else []
         while self._levels and len(self._levels[-1].heat) > 1:
             self._levels.append(_merged(self._levels[-1]))
+        self._spreads = [level.spread for level in self._levels]
 
     def rise(
         self, xy: Floats, times: Floats, least_age: Floats, open_since: Floats | None = None
@@ -80,77 +90,141 @@ class HeatTree:
             where there is none.  Until it closes, the heat of both its sides counts. [s]
         """
         begun = np.full(len(times), np.inf) if open_since is None else open_since
-        found: Floats = np.zeros(len(times))
-        for low in range(0, len(times) if self._levels else 0, TARGETS_AT_ONCE):
-            some = slice(low, low + TARGETS_AT_ONCE)
-            found[some] = self._rise(xy[some], times[some], least_age[some], begun[some])
+        return self.rises(Targets(xy, times, least_age, begun, np.arange(len(times))))
+
+    def rises(self, targets: Targets) -> Floats:
+        """Return the rise at every target, shape (k,). [K]"""
+        found: Floats = np.zeros(len(targets.times))
+        if not self._levels or not len(found):
+            return found
+        order, begin = targets.grouped(self.plate)
+        sizes = np.diff(np.append(begin, len(order)))
+        low = 0
+        while low < len(begin):
+            stop = int(np.searchsorted(begin, begin[low] + AT_ONCE, side="right"))
+            stop = max(stop - 1, low + 1) if stop < len(begin) else len(begin)
+            some = order[begin[low] : begin[low] + int(sizes[low:stop].sum())]
+            found[some] = self._rise(targets.take(some), sizes[low:stop])
+            low = stop
         return found
 
-    def _rise(self, xy: Floats, times: Floats, least_age: Floats, open_since: Floats) -> Floats:
-        found: Floats = np.zeros(len(times))
-        target = np.arange(len(times))
-        node: Ints = np.zeros(len(times), np.int64)
-        four_alpha = 4.0 * self.plate.diffusivity
-        until = times - least_age
+    def _rise(self, targets: Targets, sizes: Ints) -> Floats:
+        """Return the rises of some targets that lie group by group."""
+        found: Floats = np.zeros(len(targets.times))
+        start = np.cumsum(sizes) - sizes
+        seen = _Seen.of(targets, start, sizes)
+        group = np.arange(len(sizes))
+        node: Ints = np.zeros(len(sizes), np.int64)
         for k in range(len(self._levels) - 1, -1, -1):
-            level = self._levels[k]
-            begun = level.first[node] < until[target]
-            target, node = target[begun], node[begun]
-            if not len(target):
+            begun = self._levels[k].first[node] < seen.until_high[group]
+            group, node = group[begun], node[begun]
+            if not len(group):
                 break
-            dx, dy = xy[target, 0] - level.x[node], xy[target, 1] - level.y[node]
-            age = times[target] - level.time[node]
-            fits = np.ones(len(target), bool)
+            fits, split = self._sorted_out(k, seen, group, node)
+            some, n = group[fits], node[fits]
+            if len(some):
+                many = sizes[some]
+                t = np.repeat(start[some] - np.cumsum(many) + many, many) + np.arange(many.sum())
+                found += self._added(k, targets, t, np.repeat(n, many))
             if k:
-                spread = level.xx[node] + level.yy[node]
-                fits = self._alike(level, node, age, spread, dx * dx + dy * dy)
-                fits &= level.last[node] < until[target]
-                since = open_since[target]
-                fits &= (level.first[node] >= since) | (level.last[node] < since)
-                near = np.maximum(np.hypot(dx, dy) - 4.0 * np.sqrt(spread), 0.0)
-                oldest = times[target] - level.first[node]
-                lost = np.maximum(times[target] - level.last[node], 0.0) / self.plate.memory
-                nothing = near**2 > (FAR - lost) * four_alpha * oldest
-                split = ~(fits | nothing)
-                fits &= ~nothing
-            t, n = target[fits], node[fits]
-            if len(t):
-                closed = level.first[n] < open_since[t]
-                value = self._share(level, n, dx[fits], dy[fits], age[fits], closed)
-                found += np.bincount(t, value, len(found))
-            if k:
-                target = np.repeat(target[split], 2)
+                group = np.repeat(group[split], 2)
                 node = (2 * node[split][:, None] + np.array([0, 1])).ravel()
                 inside = node < len(self._levels[k - 1].heat)
-                target, node = target[inside], node[inside]
+                group, node = group[inside], node[inside]
         return found
 
-    def _alike(self, level: _Level, node: Ints, age: Floats, spread: Floats, far: Floats) -> Bools:
-        """Whether the pieces of branches are nearly one, seen after `age` from sqrt(far) away.
+    def _sorted_out(self, k: int, seen: _Seen, group: Ints, node: Ints) -> tuple[Bools, Bools]:
+        """Which branches stand for their pieces, and which must be looked at closer."""
+        level = self._levels[k]
+        if k == 0:
+            every = np.ones(len(group), bool)
+            return every, ~every
+        spread = self._spreads[k][node]
+        apart = np.hypot(seen.x[group] - level.x[node], seen.y[group] - level.y[node])
+        radius, first, last = seen.radius[group], level.first[node], level.last[node]
+        near = np.maximum(apart - radius - 4.0 * np.sqrt(spread), 0.0)
+        lost = np.maximum(seen.low[group] - last, 0.0) / self.plate.memory
+        four_alpha = 4.0 * self.plate.diffusivity
+        near *= near
+        live = near <= (FAR - lost) * four_alpha * (seen.high[group] - first)
+        # far out on a bell its logarithm changes by 1 + r^2 / 4 alpha a times the change in age
+        age = seen.low[group] - level.time[node]
+        reach = four_alpha * np.maximum(age, 1e-12)
+        steep = np.minimum(1.0 + (apart + radius) ** 2 / reach, STEEPEST)
+        fits = live & ((last - first) / 2.0 * steep <= TIME_SHARE * age)
+        fits &= spread * steep <= WIDTH_SHARE**2 * reach
+        fits &= last < seen.until_low[group]
+        since = seen.since[group]
+        fits &= (first >= since) | (last < since)
+        return fits, live & ~fits
 
-        Far out on a bell its logarithm changes by 1 + r^2 / 4 alpha a times the change in age.
-        """
-        reach = 4.0 * self.plate.diffusivity * np.maximum(age, 1e-12)
-        steep = np.minimum(1.0 + far / reach, STEEPEST)
-        half = (level.last[node] - level.first[node]) / 2.0
-        fits = half * steep <= TIME_SHARE * age
-        return fits & (spread * steep <= WIDTH_SHARE**2 * reach)
-
-    def _share(
-        self, level: _Level, n: Ints, dx: Floats, dy: Floats, age: Floats, closed: Bools
-    ) -> Floats:
-        """Return the rise of branches at targets, shape (k,): bells of spread 2 alpha age + own."""
+    def _added(self, k: int, targets: Targets, t: Ints, n: Ints) -> Floats:
+        """Return what branches add at targets t, shape of all targets: bells, spread by age."""
+        level = self._levels[k]
+        time = level.time[n]
+        if k == 0:
+            done = time < targets.until[t]
+            t, n, time = t[done], n[done], time[done]
+        age = targets.times[t] - time
+        dx, dy = targets.xy[t, 0] - level.x[n], targets.xy[t, 1] - level.y[n]
         wide = 2.0 * self.plate.diffusivity * age
-        a, b, c = wide + level.xx[n], level.xy[n], wide + level.yy[n]
-        det = a * c - b * b
-        power = (c * dx * dx - 2.0 * b * dx * dy + a * dy * dy) / (2.0 * det)
+        if k:
+            a, b, c = wide + level.xx[n], level.xy[n], wide + level.yy[n]
+            det = a * c - b * b
+            power = (c * dx * dx - 2.0 * b * dx * dy + a * dy * dy) / (2.0 * det)
+            size = np.sqrt(det)
+        else:
+            power, size = (dx * dx + dy * dy) / (2.0 * wide), wide
         power += age / self.plate.memory
         image = image_share(np.sqrt(2.0 * wide) / level.across[n])
+        closed = level.first[n] < targets.since[t]
         image = np.where(closed, image, 1.0) * level.sided[n]
         late = level.late[n]
         strength = level.heat[n] * (late + (2.0 - late) * image)
-        bell: Floats = np.exp(-power) / (2.0 * np.pi * np.sqrt(det))
-        return strength * bell / self.plate.density_heat
+        bell: Floats = strength * np.exp(-power) / (2.0 * np.pi * self.plate.density_heat * size)
+        return np.bincount(t, bell, len(targets.times)).astype(float, copy=False)
+
+
+class BothHands:
+    """The same cuts as planned, and as those of the other hand: two trees."""
+
+    def __init__(self, sources: Sources, plate: PlateHeat) -> None:
+        self.trees = HeatTree(sources, plate), HeatTree(sources.other_hand(), plate)
+
+    def rises(self, asked: Sequence[Targets]) -> list[Floats]:
+        """Return the rises at targets of one hand and of the other. [K]"""
+        return [tree.rises(some) for tree, some in zip(self.trees, asked, strict=True)]
+
+    def worse(self, one: Targets, other: Targets) -> Floats:
+        """Return the higher of the rises at two lists of targets of one length, shape (k,). [K]"""
+        higher: Floats = np.maximum(*self.rises((one, other)))
+        return higher
+
+
+@dataclass(frozen=True, eq=False)
+class _Seen:
+    """What holds for all targets of every group: middle, radius, and ranges of their times."""
+
+    x: Floats
+    y: Floats
+    radius: Floats
+    low: Floats
+    high: Floats
+    until_low: Floats
+    until_high: Floats
+    since: Floats
+
+    @staticmethod
+    def of(targets: Targets, start: Ints, sizes: Ints) -> _Seen:
+        """Return it for targets that lie group by group."""
+        middle = np.add.reduceat(targets.xy, start) / sizes[:, None]
+        far = np.hypot(*(targets.xy - np.repeat(middle, sizes, axis=0)).T)
+        return _Seen(
+            middle[:, 0], middle[:, 1], np.maximum.reduceat(far, start),
+            np.minimum.reduceat(targets.times, start), np.maximum.reduceat(targets.times, start),
+            np.minimum.reduceat(targets.until, start), np.maximum.reduceat(targets.until, start),
+            targets.since[start],
+        )  # fmt: skip
 
 
 def direct_rise(sources: Sources, plate: PlateHeat, xy: Floats, times: Floats) -> Floats:
@@ -173,8 +247,7 @@ def _leaves(sources: Sources) -> _Level:
     nothing = np.zeros(len(sources))
     return _Level(
         sources.heat, sources.xy[:, 0], sources.xy[:, 1], nothing, nothing, nothing,
-        sources.times, sources.times, sources.times, sources.across, sources.sided,
-        sources.late,
+        sources.times, sources.times, sources.times, sources.across, sources.sided, sources.late,
     )  # fmt: skip
 
 
@@ -195,6 +268,8 @@ def _merged(below: _Level) -> _Level:
     return _Level(
         heat, mean(below.x), mean(below.y),
         mean(below.xx) + u * v * dx * dx, mean(below.xy) + u * v * dx * dy,
-        mean(below.yy) + u * v * dy * dy, mean(below.time), below.first[first],
-        below.last[second], 1.0 / mean(1.0 / below.across), mean(below.sided), mean(below.late),
+        mean(below.yy) + u * v * dy * dy, mean(below.time),
+        np.minimum(below.first[first], below.first[second]),
+        np.maximum(below.last[first], below.last[second]),
+        1.0 / mean(1.0 / below.across), mean(below.sided), mean(below.late),
     )  # fmt: skip

@@ -7,9 +7,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from analyzer.effects.heat_near import Near, near_pieces
+from analyzer.effects.heat_near import Near, Pieces, near_pieces
 from analyzer.effects.heat_sources import PlateHeat, Sources
-from analyzer.effects.heat_sum import HeatTree
+from analyzer.effects.heat_sum import BothHands
+from analyzer.effects.heat_targets import Targets
 from analyzer.geometry.contours import Floats, Ints
 from analyzer.motion.plan import Plan
 from analyzer.parts.part import Part
@@ -41,29 +42,29 @@ LEAST_WIDTH = 1e-3
 
 
 class Webs:
-    """The webs of a part with the pieces of cut that face them."""
+    """The webs of a part with the edges that face them, the same under every gas."""
 
-    def __init__(self, part: Part, thickness: float, sources: Sources) -> None:
+    def __init__(self, part: Part, thickness: float) -> None:
         widths = np.array([web.width for web in part.webs])
         self.index = np.flatnonzero(widths <= WIDEST * thickness)
         webs = [part.webs[k] for k in self.index.tolist()]
-        self.sources, self.reach = sources, ROUND_ABOUT * thickness
+        self.pieces, self.reach = Pieces.drawn(part.contours, thickness), ROUND_ABOUT * thickness
         self.width = np.maximum(widths[self.index], LEAST_WIDTH)
         self.xy = np.array([(web.x, web.y) for web in webs]).reshape(-1, 2)
         self.rows = np.array([web.rows for web in webs], dtype=np.int64).reshape(-1, 2)
-        every = np.arange(len(webs))
-        self.across, self.sides = self._facing(every)
+        self.across, self.sides = self._facing(np.arange(len(webs)), self.pieces)
         for _ in range(INWARD_STEPS):
             self._move_in()
+        self.flare = self._flare()
 
-    def _facing(self, webs: Ints) -> tuple[Floats, tuple[Near, Near]]:
+    def _facing(self, webs: Ints, pieces: Pieces) -> tuple[Floats, tuple[Near, Near]]:
         """Return the way across some webs, shape (w, 2), and the pieces of both their sides."""
         xy, reach = self.xy[webs], WEB_REACH * self.width[webs]
-        one, two = (near_pieces(self.sources, xy, reach, self.rows[webs, k]) for k in (0, 1))
-        step = two.nearest(self.sources, xy) - one.nearest(self.sources, xy)
+        one, two = (near_pieces(pieces, xy, reach, self.rows[webs, k]) for k in (0, 1))
+        step = two.nearest(pieces, xy) - one.nearest(pieces, xy)
         size = np.hypot(step[:, 0], step[:, 1])
         across = step / np.where(size > 0.0, size, 1.0)[:, None]
-        inward = self.sources.inward
+        inward = pieces.inward
         first = (inward[one.piece] * across[one.target]).sum(axis=1) >= FACING
         second = (inward[two.piece] * across[two.target]).sum(axis=1) <= -FACING
         return across, (one.take(first), two.take(second))
@@ -75,7 +76,7 @@ class Webs:
         if not len(moved):
             return
         self.xy = self.xy + shift
-        across, sides = self._facing(moved)
+        across, sides = self._facing(moved, self.pieces)
         self.across[moved] = across
         stay = np.ones(len(self.width), bool)
         stay[moved] = False
@@ -85,9 +86,9 @@ class Webs:
         )
         self.sides = one, two
 
-    def _along(self, near: Near) -> Floats:
+    def along(self, near: Near, pieces: Pieces | None = None) -> Floats:
         """Where pieces lie along their web, from its middle, shape (p,). [mm]"""
-        way, across = self._way(near)
+        way, across = self._way(near, pieces)
         along: Floats = way[:, 1] * across[:, 0] - way[:, 0] * across[:, 1]
         return along
 
@@ -98,8 +99,8 @@ class Webs:
         more: Floats = np.maximum(reach - self.width[near.target] / 2.0, 0.0)
         return more
 
-    def _way(self, near: Near) -> tuple[Floats, Floats]:
-        way = self.sources.xy[near.piece] - self.xy[near.target]
+    def _way(self, near: Near, pieces: Pieces | None = None) -> tuple[Floats, Floats]:
+        way = (pieces or self.pieces).xy[near.piece] - self.xy[near.target]
         return way, self.across[near.target]
 
     def _extents(self, sides: Sequence[Near]) -> tuple[Floats, Floats]:
@@ -107,8 +108,8 @@ class Webs:
         count = len(self.width)
         lowest, highest = np.full(count, -np.inf), np.full(count, np.inf)
         for near in sides:
-            along = self._along(near)
-            half = self.sources.lengths[near.piece] / 2.0
+            along = self.along(near)
+            half = self.pieces.lengths[near.piece] / 2.0
             low, high = np.full(count, np.inf), np.full(count, -np.inf)
             np.minimum.at(low, near.target, along - half)
             np.maximum.at(high, near.target, along + half)
@@ -135,7 +136,7 @@ class Webs:
         """Return how fast webs widen: width = s + flare y^2, shape (w,). [1/mm]"""
         flare: Floats = np.zeros(len(self.width))
         for near in self.sides:
-            square = self._along(near) ** 2
+            square = self.along(near) ** 2
             count = len(flare)
             up = np.bincount(near.target, self._opening(near) * square, count)
             down = np.bincount(near.target, square**2, count)
@@ -156,63 +157,95 @@ class Webs:
         return bound
 
     def rises(
-        self, tree: HeatTree, plate: PlateHeat, plan: Plan, young: Floats
+        self, sources: Sources, trees: BothHands, plate: PlateHeat, plan: Plan, young: Floats
     ) -> tuple[Floats, Floats]:
-        """Rise in the middle as the second side is begun, and the highest mean after. [K]"""
-        count = len(self.width)
-        if not count or not len(self.sources):
-            return np.zeros(count), np.zeros(count)
-        begun = [near.times()[0] for near in self.sides]
-        later = np.where(begun[1] >= begun[0], 1, 0)
-        second = Near.join(
-            [near.take(later[near.target] == side) for side, near in enumerate(self.sides)], count
-        )
-        first, _ = second.times()
-        met = np.isfinite(first)
-        at = np.where(met, first, 0.0)
-        home: Ints = np.zeros(count, np.int64)
-        home[second.target] = self.sources.rows[second.piece]
-        since = plan.begins[home]
-        arrival = np.where(met, tree.rise(self.xy, at, young[home], since), 0.0)
-        whole = near_pieces(self.sources, self.xy, np.full(count, self.reach), home)
-        whole = whole.take(whole.when >= at[whole.target])
-        return arrival, np.where(met, arrival + self._second(plate, second, whole), 0.0)
+        """Rise in the middle as the second side is begun, and the highest mean after. [K]
 
-    def _second(self, plate: PlateHeat, facing: Near, whole: Near) -> Floats:
+        The mean of both ways round: as planned, and as the other hand of the part is cut.  Both
+        heat the web alike but for a few percent, by where on the edge the head comes first.
+        """
+        count = len(self.width)
+        if not count or not len(sources):
+            return np.zeros(count), np.zeros(count)
+        _, sides = self._facing(np.arange(count), sources.pieces)
+        ways = [self._second_side(sources, sides, plan, times) for times in sources.ways]
+        asked = [
+            Targets(
+                self.xy, np.where(np.isfinite(at), at, 0.0), young[home], plan.begins[home], home
+            )
+            for home, at, _ in ways
+        ]
+        met = trees.rises(asked)
+        arrival, peak = np.zeros(count), np.zeros(count)
+        for rise, (home, at, facing), times in zip(met, ways, sources.ways, strict=True):
+            whole = near_pieces(sources.pieces, self.xy, np.full(count, self.reach), home)
+            whole = whole.take(times[whole.piece] >= at[whole.target])
+            second = _Second(self, sources, times, plate)
+            here = np.isfinite(at)
+            arrival += np.where(here, rise, 0.0) / len(ways)
+            peak += np.where(here, rise + second.highest(facing, whole), 0.0) / len(ways)
+        return arrival, peak
+
+    def _second_side(
+        self, sources: Sources, sides: tuple[Near, Near], plan: Plan, times: Floats
+    ) -> tuple[Ints, Floats, Near]:
+        """Contour cut second along every web, when it begins to face it, and with which pieces."""
+        count = len(self.width)
+        begun = [near.span(times)[0] for near in sides]
+        later = np.where(begun[1] >= begun[0], 1, 0)
+        facing = Near.join(
+            [near.take(later[near.target] == side) for side, near in enumerate(sides)], count
+        ).in_time(times)
+        home: Ints = np.zeros(count, np.int64)
+        home[facing.target] = sources.rows[facing.piece]
+        return home, facing.span(times)[0], facing
+
+
+class _Second:
+    """What the second contour brings a web, with every piece cut at one of its two times."""
+
+    def __init__(self, webs: Webs, sources: Sources, times: Floats, plate: PlateHeat) -> None:
+        self.webs, self.sources, self.times, self.plate = webs, sources, times, plate
+
+    def highest(self, facing: Near, whole: Near) -> Floats:
         """Highest mean rise across webs by their second contour, shape (w,). [K]
 
         Read when the head leaves the web for good, and where it first left it for long, after
         the heat has gone across.  What does not face the web comes round as in the open plate.
         What the head met is shut in as well, so it is not let fall meanwhile.
         """
-        evened = self.width**2 / (16.0 * plate.diffusivity)
-        paused, left = (moment + evened for moment in facing.leavings())
-        round_about = self._spread(whole, plate, left) - self._spread(facing, plate, left)
-        late = np.maximum(round_about, 0.0) + self._trapped(facing, plate, left)
-        return np.maximum(late, self._trapped(facing, plate, paused))
+        evened = self.webs.width**2 / (16.0 * self.plate.diffusivity)
+        paused, left = (moment + evened for moment in facing.leavings(self.times))
+        round_about = self._spread(whole, left) - self._spread(facing, left)
+        late = np.maximum(round_about, 0.0) + self._trapped(facing, left)
+        return np.maximum(late, self._trapped(facing, paused))
 
-    def _spread(self, near: Near, plate: PlateHeat, at: Floats) -> Floats:
+    def _spread(self, near: Near, at: Floats) -> Floats:
         """Rise by pieces of the second contour as in the open plate, shape (w,). [K]"""
-        age = at[near.target] - near.when
-        wide = 4.0 * plate.diffusivity * np.maximum(age, 1e-9)
+        age, wide = self._ages(near, at)
         bell = np.exp(-(near.far**2) / wide) / (np.pi * wide)
         each = np.where(age > 0.0, 2.0 * self.sources.heat[near.piece] * bell, 0.0)
-        total: Floats = np.bincount(near.target, each, len(at)) / plate.density_heat
+        total: Floats = np.bincount(near.target, each, len(at)) / self.plate.density_heat
         return total
 
-    def _trapped(self, second: Near, plate: PlateHeat, at: Floats) -> Floats:
+    def _trapped(self, facing: Near, at: Floats) -> Floats:
         """Rise by the second side shut in between two kerfs, shape (w,). [K]
 
         It leaves along the web only: each piece q at y gives
         q / (rho c s) exp(-y^2 / 4 alpha a) / sqrt(4 pi alpha a), with the width s the mean of
         where it has spread.
         """
-        flare = self._flare()[second.target]
-        age = at[second.target] - second.when
-        along = self._along(second)
-        wide = 4.0 * plate.diffusivity * np.maximum(age, 1e-9)
+        webs = self.webs
+        flare = webs.flare[facing.target]
+        age, wide = self._ages(facing, at)
+        along = webs.along(facing, self.sources.pieces)
         bell = np.exp(-(along**2) / wide) / np.sqrt(np.pi * wide)
-        width = self.width[second.target] + FLARE_SHARE * flare * (along**2 / 3.0 + wide / 2.0)
-        each = np.where(age > 0.0, self.sources.heat[second.piece] * bell / width, 0.0)
-        total: Floats = np.bincount(second.target, each, len(at)) / plate.density_heat
+        width = webs.width[facing.target] + FLARE_SHARE * flare * (along**2 / 3.0 + wide / 2.0)
+        each = np.where(age > 0.0, self.sources.heat[facing.piece] * bell / width, 0.0)
+        total: Floats = np.bincount(facing.target, each, len(at)) / self.plate.density_heat
         return total
+
+    def _ages(self, near: Near, at: Floats) -> tuple[Floats, Floats]:
+        """Age of the heat of pieces [s], and 4 alpha times it [mm^2]."""
+        age = at[near.target] - self.times[near.piece]
+        return age, 4.0 * self.plate.diffusivity * np.maximum(age, 1e-9)

@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import k0
 
-import analyzer.effects.heat_sources as heat_sources
+import analyzer.effects.heat_near as heat_near
 from analyzer.effects.edges import forecast_edges
 from analyzer.effects.evidence import HeatField, HeatForecast
 from analyzer.effects.heat import forecast_heat
@@ -27,7 +27,7 @@ from analyzer.job import Job
 from analyzer.motion.alone import plan_alone
 from analyzer.motion.plan import Plan
 from analyzer.parts.corners import find_corners
-from analyzer.parts.part import Part
+from analyzer.parts.part import Part, Web
 from analyzer.parts.webs import find_webs
 from analyzer.process.choose import settings_for
 from analyzer.process.machine import Machine
@@ -285,8 +285,8 @@ Inside = Callable[[Floats, Floats], Bools]
 def cuts_of(part: Part, plan: Plan, insides: dict[int, Inside]) -> list[Cut]:
     """Return the contours of a plan as the finite-difference plate takes them, finely cut."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(heat_sources, "PIECE_PER_THICKNESS", 0.0)
-        patch.setattr(heat_sources, "LEAST_PIECE", 0.3)
+        patch.setattr(heat_near, "PIECE_PER_THICKNESS", 0.0)
+        patch.setattr(heat_near, "LEAST_PIECE", 0.3)
         none = np.zeros(len(part.contours))
         fine = sources_of(part.contours, plan, setting_of("oxygen"), JOB, none)
     return [
@@ -370,16 +370,51 @@ def test_the_same_web_in_nitrogen() -> None:
     assert forecast.field is None
 
 
-def test_two_slots_of_200_back_to_back() -> None:
-    """Worked case: 185 K, bound 273 K; by finite differences 157 to 205 K as slots are 40 to 12
-    wide, so the worked value itself is met within 20 % only."""
-    part, _, forecast = heated(plate_with(window(-14, 0, 20, 200), window(14, 0, 20, 200)))
-    web = between(part, forecast)
-    assert forecast.strips[web] == pytest.approx(273.0, abs=1.5)
-    assert field_of(forecast).web_peak[web] == pytest.approx(185.0, rel=0.20)
+def shut_in(age: float) -> float:
+    """Mean rise of a long web of 8 mm whose second side is cut `age` s after the first. [K]
+
+    Two closed forms, no finite differences: the second side's heat cannot leave a strip between
+    two insulated edges, E' / 2 rho c s, however the head passes (method of images); what the first
+    left there is the plane source at an insulated edge, E' / (2 rho c sqrt(pi alpha t)) *
+    exp(-x^2 / 4 alpha t), in the middle x = 4 mm (Carslaw and Jaeger 10.3).
+    """
+    met = 9.61 / (2.0 * 4.40e-3 * np.sqrt(np.pi * 10.0 * age)) * np.exp(-16.0 / (40.0 * age))
+    return float(9.61 / (2.0 * 4.40e-3 * 8.0) + met)
 
 
-@pytest.mark.outside("Webs between round holes", "own finite differences (heat equation)")
+def test_the_worked_slots_are_cut_16_seconds_after_one_another() -> None:
+    """185 K, and 159 K with a pause of 60 s, are the closed form for facing edges 16 s apart.
+
+    200 mm at 1 m/min take 12 s, the start of the next cut the rest: the worked case goes from one
+    facing edge straight to the other.
+    """
+    assert shut_in(16.0) == pytest.approx(185.0, abs=1.0)
+    assert shut_in(16.0 + 60.0) == pytest.approx(159.0, abs=1.0)
+
+
+@pytest.mark.parametrize("wide", [12.0, 20.0, 40.0])
+def test_two_slots_of_200_back_to_back(wide: float) -> None:
+    """Half way along the web within 6 % of the closed form at the ages of our own plan.
+
+    That is 30 to 57 s: a slot is run all round, 424 to 480 mm.  So ours is not 185 K but 165 to
+    171; at the end of the web, where the drawing tells it, 150 to 160 K, for heat leaves there.
+    """
+    x = (wide + 8.0) / 2.0
+    part, plan, told = heated(plate_with(window(-x, 0, wide, 200), window(x, 0, wide, 200)))
+    web = between(part, told)
+    assert told.strips[web] == pytest.approx(273.0, abs=1.5)
+    middle = replace(part, webs=(Web(0.0, 0.0, 8.0, (1, 2)),))
+    found = field_of(forecast_heat(middle, plan, setting_of("oxygen"), JOB)).web_peak[0]
+    sources = sources_of(part.contours, plan, setting_of("oxygen"), JOB, np.zeros(3))
+    expected = []
+    for times in sources.ways:
+        edge = (np.abs(sources.xy[:, 0]) < 5.0) & (np.abs(sources.xy[:, 1]) < 6.0)
+        one, two = (np.median(times[edge & (sources.rows == row)]) for row in (1, 2))
+        expected.append(shut_in(abs(two - one)))
+    assert found == pytest.approx(np.mean(expected), rel=0.06)
+    assert 145.0 < field_of(told).web_peak[web] < found
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize(("radius", "width"), [(15, 4.5), (15, 14), (30, 8), (8, 8)])
 def test_round_webs_against_finite_differences(radius: float, width: float) -> None:
@@ -439,13 +474,14 @@ def test_turning_and_moving_change_no_number(degrees: float) -> None:
         np.testing.assert_allclose(after, before, rtol=1e-5, atol=1e-5)
 
 
-def test_the_other_hand_differs_only_as_the_head_goes_round() -> None:
-    """Both hands are cut with the metal on the left: bound and pattern alike, the rest near."""
+def test_mirroring_changes_no_number() -> None:
+    """Both hands are cut with the metal on the left, so both ways round count for either.
+
+    To 0.05 K: the head speeds up and slows down not quite alike, which is 1 ms of a contour.
+    """
     hand, other = numbers(LOPSIDED), numbers(LOPSIDED.moved([[-1, 0], [0, 1]]).reversed())
-    for before, after in zip(hand[:2], other[:2], strict=True):
-        np.testing.assert_allclose(after, before, rtol=1e-6, atol=1e-6)
-    for before, after in zip(hand[2:], other[2:], strict=True):
-        assert after.max(initial=0.0) == pytest.approx(before.max(initial=0.0), rel=0.10, abs=2.0)
+    for before, after in zip(hand, other, strict=True):
+        np.testing.assert_allclose(after, before, rtol=1e-4, atol=5e-2)
 
 
 def test_stations_add_up_to_the_drawn_lengths_and_no_rise_is_negative() -> None:
