@@ -18,6 +18,7 @@ from analyzer.report.verdict import reason_words, verdict_words
 from analyzer.report.view import Line, asks_change, lines_of
 from analyzer.report.wording import money_with_band, several, weight, with_band
 from analyzer.rules.registry import rule_named
+from analyzer.rules.wording import edge_length
 from analyzer.sheeting import CommonLine, Sheeting, SheetJob, SheetResult
 from analyzer.spread import cost_band, time_band
 
@@ -144,9 +145,10 @@ def common_words(common: CommonLine) -> str:
     if not common.able:
         return f"Common lines: no ({common.reason})"
     words = (
-        f"Common lines: {several(common.lines, 'facing edge')} ({common.length_mm / 1000.0:.1f} m)"
-        f" cut once would save about {span(60.0 * common.saved_min)} and"
-        f" {several(common.pierces, 'pierce')}, parts pushed together to one kerf"
+        f"Common lines: {several(common.lines, 'facing edge')}"
+        f" ({edge_length(common.length_mm / 1000.0)}) cut once would save about"
+        f" {span(60.0 * common.saved_min)} and {several(common.pierces, 'pierce')},"
+        " parts pushed together to one kerf"
     )
     if common.risky:
         words += f"; {several(common.risky, 'part')} left out that would tip or fall"

@@ -124,7 +124,7 @@ def _draw(space: Any, job: SheetJob, sheet: SheetResult) -> None:
 @contextmanager
 def _no_date_no_random_mark() -> Iterator[None]:
     """Keep the library from writing either; the switch holds for all of it."""
-    from ezdxf._options import options
+    from ezdxf import options  # type: ignore[attr-defined]  # documented, but not marked as such
 
     with _ONE_AT_A_TIME:
         before = options.write_fixed_meta_data_for_testing
