@@ -28,6 +28,7 @@ from analyzer.report.to_svg_figure import (
     traverse_lines,
 )
 from analyzer.report.to_svg_marks import (
+    EACH_SMALL,
     MOST_EACH,
     Room,
     Spot,
@@ -206,7 +207,8 @@ def _found(
     edges = [burr_edges(part.runs, figure.frame, 1.0 / scale, points=points)] if part else []
     seen = figure.frame.across * scale
     room_for = room_of(figure.frame, seen, SIDES, figure.edges, figure.cut_outs)
-    marks = marks_in(room_for, spots)
+    each = MOST_EACH if tallest == TALLEST else EACH_SMALL
+    marks = marks_in(room_for, spots, each)
     return panel(figure.frame, scale, figure.drawn(1.0 / scale, edges), marks, figure.title)
 
 

@@ -23,7 +23,7 @@ from analyzer.report.marks import pictures_of
 from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS
 from analyzer.report.to_json import check_object
 from analyzer.report.to_svg import answer_svg
-from analyzer.report.to_svg_figure import figure_of_part, scale_of
+from analyzer.report.to_svg_figure import figure_of_part, figures_of, scale_of
 from analyzer.report.to_svg_marks import Placed, Room, Spot, place_marks, room_of, size_of
 from analyzer.report.to_svg_paths import Frame, box_of, path_of, paths_of, runs_of
 
@@ -342,3 +342,16 @@ def test_ten_thousand_contours_against_a_line_collection() -> None:
 
     best(ours, 1), best(theirs, 1)
     assert best(ours, 5) <= 0.15 * best(theirs, 3)
+
+
+def test_a_mark_beside_a_lone_part_widens_its_picture() -> None:
+    """The note beside the plate lies on the plate's own picture; no second picture is needed."""
+    answer = check(SAMPLES / "rough_plate.dxf", Job("stainless", 4.0, 6.0))
+    marks = [one.marks for one in pictures_of(answer)]
+    figures, _ = figures_of(answer.analysis, marks)
+    assert [figure.id for figure in figures] == ["P1"]
+    frame, places = figures[0].frame, np.vstack([mark.places for row in marks for mark in row])
+    part = answer.analysis.parts.parts[0].contours.box
+    assert (places[:, 1] < part[:, 1].min()).any(), "nothing lies beside the part"
+    shares = np.array([frame.share(x, y) for x, y in places.tolist()])
+    assert ((shares >= 0.0) & (shares <= 1.0)).all()
