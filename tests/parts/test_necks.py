@@ -210,6 +210,60 @@ def test_reach_is_above_every_limit_of_ours() -> None:
         assert neck_reach(t) >= max(most, limits.constants["least_mm"].value)
 
 
+# --- combs, against an opening by another library -----------------------------------------
+
+
+FINGERS = st.lists(
+    st.tuples(
+        st.floats(0.4, 8.0).filter(lambda w: abs(w - 3.75) > 0.05),  # not within 1 % of the reach
+        st.floats(1.6, 6.0), st.floats(0.5, 6.0),
+    ),
+    min_size=1, max_size=7,
+)  # fmt: skip
+
+
+@pytest.mark.outside("Fingers of random combs an opening takes away", "shapely, opening")
+@given(FINGERS, st.floats(-25.0, 25.0), st.floats(0.0, 360.0), st.booleans())
+@settings(max_examples=60, deadline=None)
+def test_combs_against_an_opening(
+    fingers: list[tuple[float, float, float]], lean: float, turn: float, inward: bool
+) -> None:
+    """Leaning fingers on a plate, or tongues into a cut-out: width, length / width, gap before.
+
+    What a disc of the reach cannot enter is what we call a neck, finger by finger; and no wider
+    disc than the width told fits where it is told.  Flat to 1e-6 mm: there are no arcs.
+    """
+    x, chain, middles, slope = 10.0, [[0.0, 0.0]], [], math.tan(math.radians(lean))
+    for width, ratio, gap in fingers:
+        x, foot, high = x + gap, width / math.cos(math.radians(lean)), ratio * width
+        off = slope * high
+        chain += [[x, 0.0], [x + off, high], [x + off + foot, high], [x + foot, 0.0]]
+        middles.append([x + (foot + off) / 2.0, high / 2.0])
+        x += foot
+    far = 90.0 if inward else -40.0
+    ends = [[x + 60.0, 0.0], [x + 60.0, far], [-60.0, far], [-60.0, 0.0]]
+    c, s = math.cos(math.radians(turn)), math.sin(math.radians(turn))
+    matrix = np.array([[c, -s], [s, c]])
+    ring = np.array(chain + ends) @ matrix.T
+    plate = np.array([[-99, -99], [x + 99, -99], [x + 99, 199], [-99, 199]]) @ matrix.T
+    contours = (
+        [points(plate.tolist()), points(ring.tolist())] if inward else [points(ring.tolist())]
+    )
+    found = necks_of(contours[0], 5.0, *contours[1:])
+
+    metal = shapely.Polygon(plate, [ring]) if inward else shapely.Polygon(ring)
+    reach = neck_reach(5.0)
+    opening = metal.buffer(-reach / 2.0, quad_segs=32).buffer(reach / 2.0, quad_segs=32)
+    away = ~shapely.contains_xy(opening.buffer(0.01), np.array(middles) @ matrix.T)
+    assert away.tolist() == [width < reach for width, _, _ in fingers]
+    assert len(found) == int(away.sum())
+    told = sorted(neck.width for neck in found)
+    np.testing.assert_allclose(told, sorted(w for w, _, _ in fingers if w < reach), atol=1e-6)
+    for neck in found:
+        disc = 2.0 * metal.boundary.distance(shapely.Point(neck.x, neck.y))
+        assert disc == pytest.approx(neck.width, abs=1e-6)
+
+
 # --- real drawings, against an opening by another library ------------------------------------
 
 
