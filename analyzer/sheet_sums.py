@@ -15,6 +15,7 @@ from analyzer.geometry.contours import Contours, Ints
 from analyzer.headlines import Number, Totals, numbers_of
 from analyzer.money import Bill, Cost, money_numbers
 from analyzer.motion.plan import Timing
+from analyzer.one_sheet import SheetGas, SheetResult
 from analyzer.parts.part import Part, PartSet
 from analyzer.process.choose import LeftOut
 from analyzer.process.flow import GasUse
@@ -22,7 +23,6 @@ from analyzer.rules.registry import rule_named
 from analyzer.rules.rule import LEVELS, Draft, Finding
 from analyzer.sheet_drawings import Source
 from analyzer.sheet_results import Bench
-from analyzer.sheeting import SheetGas, SheetResult
 
 AS_LAID = ("part-falls-through", "part-tips")
 """Rules of a part alone that the sheet answers better: there it lies in one way only."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from analyzer.comparison import Advice
+from analyzer.one_sheet import SheetResult
 from analyzer.process.hand_rates import START_RATES
 from analyzer.process.machine import START_VALUES
 from analyzer.process.machine import assumptions as machine_assumptions
@@ -19,7 +20,7 @@ from analyzer.report.view import Line, asks_change, lines_of
 from analyzer.report.wording import money_with_band, several, weight, with_band
 from analyzer.rules.registry import rule_named
 from analyzer.rules.wording import edge_length
-from analyzer.sheeting import CommonLine, Sheeting, SheetJob, SheetResult
+from analyzer.sheeting import CommonLine, Sheeting, SheetJob
 from analyzer.spread import cost_band, time_band
 
 LONGEST_NAME = 36  # characters of a part's name in a table

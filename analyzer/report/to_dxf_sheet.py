@@ -24,7 +24,8 @@ from analyzer.report.sheet_words import sheet_size, short_names
 from analyzer.report.to_dxf_tags import plain_text
 
 if TYPE_CHECKING:
-    from analyzer.sheeting import SheetGas, Sheeting, SheetJob, SheetResult
+    from analyzer.one_sheet import SheetGas, SheetResult
+    from analyzer.sheeting import Sheeting, SheetJob
 
 SHEET, CUT, MARK, BEND = "SHEET", "CUT", "MARK", "BEND"
 NUMBER, NAME, ORDER, TITLE = "LABELS_NUMBER", "LABELS_NAME", "LABELS_ORDER", "LABELS_TITLE"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 
 from analyzer.analysis import GasResult
+from analyzer.one_sheet import SheetGas, SheetResult
 from analyzer.process.material import material
 from analyzer.reasons import by_hand, money, span, spoken
 from analyzer.report.escape import shown
@@ -32,7 +33,7 @@ from analyzer.report.to_text import (
     wrapped,
 )
 from analyzer.report.wording import several, weight
-from analyzer.sheeting import RefusedRow, SheetGas, Sheeting, SheetJob, SheetResult
+from analyzer.sheeting import RefusedRow, Sheeting, SheetJob
 
 RULE = "=" * WIDTH
 MOST_ROWS = 30  # of sheets and of parts on the page; all stand in the JSON

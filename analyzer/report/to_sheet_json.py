@@ -8,6 +8,7 @@ from typing import Any
 from analyzer.layout.layout import Placement
 from analyzer.money import TERMS, Cost
 from analyzer.motion.plan import Timing
+from analyzer.one_sheet import SheetGas, SheetResult
 from analyzer.report.escape import whole
 from analyzer.report.rows import places_in_all
 from analyzer.report.to_json import (
@@ -22,15 +23,7 @@ from analyzer.report.to_json import (
     set_object,
 )
 from analyzer.rules.rule import LEVELS
-from analyzer.sheeting import (
-    CommonLine,
-    RefusedRow,
-    SheetGas,
-    Sheeting,
-    SheetJob,
-    SheetResult,
-    SizeRow,
-)
+from analyzer.sheeting import CommonLine, RefusedRow, Sheeting, SheetJob, SizeRow
 
 
 def sheet_object(job: SheetJob, refused: Sequence[RefusedRow] = (), *, why: bool = False) -> Json:
