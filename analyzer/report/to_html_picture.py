@@ -34,7 +34,7 @@ SEEN = (640.0, 470.0, 250.0)
 TALLEST = (560.0, 420.0, 260.0)
 """Its largest height in the same cases. [px]"""
 
-PAPER = (330.0, 260.0, 230.0)
+PAPER = (330.0, 260.0, 190.0)
 """The same on paper. [px]"""
 
 NARROW = (340.0, 270.0, 160.0)
@@ -45,9 +45,6 @@ SIDES = (22.0, 22.0, 22.0, 8.0)
 
 MOST_ORDERED = 99
 """Pierces of one picture whose numbers can still be read."""
-
-MOST_SPEEDS = 1000
-"""Contours of a part up to which its local speed is drawn on a page."""
 
 MOST_SMALL = 600
 """Shapes without a number in one picture and gas."""

@@ -41,6 +41,7 @@ MOST_FIGURES = 60
 WIDENED = 1.3  # so much longer a lone part's picture may get for marks beside the part [-]
 BAND_SHARE = 0.4  # widest band on a contour, as a share of its size: small holes stay open [-]
 STEP, MOST = 3, 24  # sizes that bands are fitted to, up to where every band fits [px]
+MOST_SPEEDS = 1000  # contours of a part up to which its local speed is drawn
 MOST_DOTS = 400  # pierces shown as dots; beyond, the way alone can be seen
 
 
