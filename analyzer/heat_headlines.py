@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from analyzer.effects.evidence import Evidence, HeatField
+from analyzer.effects.evidence import Evidence, HeatField, HeatForecast
+from analyzer.geometry.contours import Floats
 from analyzer.headlines import Headline, Number
 from analyzer.job import Job
 from analyzer.process.burr import burr_terms
 from analyzer.process.setting import Setting
+
+_Telling = Callable[[Evidence, HeatField, int], dict[str, str]]
 
 _HEAT_SURE = "+-15 % against finite differences; the heat left itself 0.65 to 1 of it"
 _WORST = ("burr-at-1", "burr-at-2", "burr-at-3")
@@ -66,12 +69,12 @@ def heat_numbers(on_parts: Sequence[Evidence], setting: Setting, job: Job) -> tu
                 },
             )
         )
-    webbed = [one for one, heat in heated if len(heat.strips)]
+    webbed = [(one, heat) for one, heat in heated if len(heat.strips)]
     if webbed:
-        found += _bound(webbed)
-    crowded = [one for one, heat in heated if heat.pattern.any()]
+        found.append(_bound(webbed))
+    crowded = [(one, heat) for one, heat in heated if heat.pattern.any()]
     if crowded:
-        found += _mean(crowded)
+        found.append(_mean(crowded))
     followed = [(one, heat.field) for one, heat in heated if heat.field is not None]
     if followed:
         found += _met(followed)
@@ -87,84 +90,68 @@ def _at(part: str, x: float, y: float) -> str:
     return f"{part} at ({x:.2f}, {y:.2f})"
 
 
-def _bound(webbed: Sequence[Evidence]) -> list[Number]:
-    def highest(one: Evidence) -> float:
-        return float(one.heat.strips.max()) if one.heat else 0.0
-
-    worst = max(webbed, key=highest)
-    if worst.heat is None:
-        return []
-    web = worst.part.webs[int(worst.heat.webs[np.argmax(worst.heat.strips)])]
-    return [
-        _of(
-            "heat-bound",
-            highest(worst),
-            "strip bound, docs/heat.md",
-            {"where": _at(worst.part.id, web.x, web.y), "width": f"{web.width:.2f} mm"},
-        )
-    ]
+def _bound(webbed: Sequence[tuple[Evidence, HeatForecast]]) -> Number:
+    one, heat = max(webbed, key=lambda pair: float(pair[1].strips.max()))
+    k = int(np.argmax(heat.strips))
+    web = one.part.webs[int(heat.webs[k])]
+    where = {"where": _at(one.part.id, web.x, web.y), "width": f"{web.width:.2f} mm"}
+    return _of("heat-bound", float(heat.strips[k]), "strip bound, docs/heat.md", where)
 
 
-def _mean(crowded: Sequence[Evidence]) -> list[Number]:
-    def highest(one: Evidence) -> float:
-        return float(one.heat.pattern.max()) if one.heat else 0.0
-
-    worst = max(crowded, key=highest)
-    row = int(np.argmax(worst.heat.pattern)) if worst.heat else 0
-    x, y = worst.part.contours.centroid[row].tolist()
-    return [
-        _of(
-            "heat-mean",
-            highest(worst),
-            "pattern, docs/heat.md",
-            {"where": _at(worst.part.id, x, y)},
-        )
-    ]
+def _mean(crowded: Sequence[tuple[Evidence, HeatForecast]]) -> Number:
+    one, heat = max(crowded, key=lambda pair: float(pair[1].pattern.max()))
+    k = int(np.argmax(heat.pattern))
+    x, y = one.part.contours.centroid[k].tolist()
+    where = {"where": _at(one.part.id, x, y)}
+    return _of("heat-mean", float(heat.pattern[k]), "pattern, docs/heat.md", where)
 
 
 def _met(followed: Sequence[tuple[Evidence, HeatField]]) -> list[Number]:
     """Hottest web, tip and pierce over all parts."""
-    rows: dict[str, tuple[float, dict[str, str]]] = {}
-
-    def keep(name: str, value: float, inputs: dict[str, str]) -> None:
-        if name not in rows or value > rows[name][0]:
-            rows[name] = value, inputs
-
-    for one, field in followed:
-        part = one.part
-        if len(field.web_peak) and one.heat is not None:
-            k = int(np.argmax(field.web_peak))
-            web = part.webs[int(one.heat.webs[k])]
-            keep(
-                "heat-web",
-                float(field.web_peak[k]),
-                {
-                    "where": _at(part.id, web.x, web.y),
-                    "width": f"{web.width:.2f} mm",
-                    "met there": f"{field.web_arrival[k]:.0f} K",
-                },
+    found = []
+    for name, (rises_of, told) in _PLACES.items():
+        hot = [(one, field) for one, field in followed if len(rises_of(field))]
+        if hot:
+            one, field = max(hot, key=lambda pair: float(rises_of(pair[1]).max()))
+            rises = rises_of(field)
+            k = int(np.argmax(rises))
+            inputs = told(one, field, k)
+            found.append(
+                _of(name, float(rises[k]), "superposition in cutting order, docs/heat.md", inputs)
             )
-        if len(field.tip_peak):
-            k = int(np.argmax(field.tip_peak))
-            tip = part.corners[int(field.tips[k])]
-            keep(
-                "heat-tip",
-                float(field.tip_peak[k]),
-                {
-                    "where": _at(part.id, tip.x, tip.y),
-                    "angle": f"{tip.angle:.0f} degrees",
-                    "met there": f"{field.tip_arrival[k]:.0f} K",
-                },
-            )
-        if len(field.pierces):
-            k = int(np.argmax(field.pierces))
-            x, y = one.plan.pierces[k].tolist()
-            keep("heat-pierce", float(field.pierces[k]), {"where": _at(part.id, x, y)})
-    return [_of(name, *_told(rows[name])) for name in HEAT if name in rows]
+    return found
 
 
-def _told(row: tuple[float, dict[str, str]]) -> tuple[float, str, dict[str, str]]:
-    return row[0], "superposition in cutting order, docs/heat.md", row[1]
+def _web(one: Evidence, field: HeatField, k: int) -> dict[str, str]:
+    assert one.heat is not None  # it is where the field is from
+    web = one.part.webs[int(one.heat.webs[k])]
+    return {
+        "where": _at(one.part.id, web.x, web.y),
+        "width": f"{web.width:.2f} mm",
+        "met there": f"{field.web_arrival[k]:.0f} K",
+    }
+
+
+def _tip(one: Evidence, field: HeatField, k: int) -> dict[str, str]:
+    tip = one.part.corners[int(field.tips[k])]
+    return {
+        "where": _at(one.part.id, tip.x, tip.y),
+        "angle": f"{tip.angle:.0f} degrees",
+        "met there": f"{field.tip_arrival[k]:.0f} K",
+    }
+
+
+def _pierce(one: Evidence, field: HeatField, k: int) -> dict[str, str]:
+    x, y = one.plan.pierces[k].tolist()
+    return {"where": _at(one.part.id, x, y)}
+
+
+_PLACES: dict[str, tuple[Callable[[HeatField], Floats], _Telling]] = {
+    "heat-web": (lambda field: field.web_peak, _web),
+    "heat-tip": (lambda field: field.tip_peak, _tip),
+    "heat-pierce": (lambda field: field.pierces, _pierce),
+}
+"""Rises along the cutting order, in the order they are told, and what is said of the highest."""
 
 
 def _stretches(on_parts: Sequence[Evidence], setting: Setting, job: Job) -> list[Number]:

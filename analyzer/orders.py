@@ -251,10 +251,7 @@ def job_of_line(line: Line, given: Given, shop: Shop) -> Job:
         missing = [what for what, value in (
             ("material", name), ("thickness_mm", thickness), ("power", given.power_kw),
         ) if value is None]  # fmt: skip
-        raise line.wrong(
-            f"no {' and no '.join(missing)}",
-            "give it in the list, as an option or in the shop file",
-        )
+        raise line.wrong(f"no {' and no '.join(missing)}", _where_to_say(missing))
     power = given.power_kw
     line.placed("thickness_mm", lambda: check_range(thickness, power))
     plate = one_of(line, "plate", PLATES) or given.plate or shop.plate
@@ -271,6 +268,19 @@ def job_of_line(line: Line, given: Given, shop: Shop) -> Job:
         oxygen_share_percent=given.oxygen_share_percent,
         tolerance=given.tolerance,
     )
+
+
+_EXAMPLES = {
+    "material": "--material mild-steel", "thickness_mm": "--thickness 10mm",
+    "power": "--power 10kW",
+}  # fmt: skip
+
+
+def _where_to_say(missing: Sequence[str]) -> str:
+    """Return where what is missing can be told, with an example; power is none of a list."""
+    listed = "" if missing == ["power"] else "in the list, "
+    example = " ".join(_EXAMPLES[what] for what in missing)
+    return f"give it {listed}as an option or in the shop file, for example {example}"
 
 
 def thickness_of(line: Line, given: Given) -> float | None:

@@ -15,6 +15,7 @@ from analyzer.geometry.contours import Contours
 from analyzer.job import Job
 from analyzer.layout.alone import canonical_poses
 from analyzer.layout.read_sheet import drawn_sheet
+from analyzer.one_sheet import SheetResult
 from analyzer.orders import Given, Line, job_of_line
 from analyzer.packing.demand import Demand
 from analyzer.packing.pack import Packing
@@ -29,7 +30,7 @@ from analyzer.sheet_order import SheetOptions, order_of
 from analyzer.sheet_results import Bench, sheet_result
 from analyzer.sheet_spacing import gap_for, margin_for
 from analyzer.sheet_sums import answer_of, marked
-from analyzer.sheeting import NamedDrawing, NotPlaced, RefusedRow, Sheeting, SheetJob, SheetResult
+from analyzer.sheeting import NamedDrawing, NotPlaced, RefusedRow, Sheeting, SheetJob
 from analyzer.shop import Shop, load_shop
 from analyzer.what_if import common_line, size_rows, without_some
 

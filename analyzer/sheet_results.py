@@ -20,6 +20,7 @@ from analyzer.layout.spacing import sheet_edge, spaces_of
 from analyzer.money import Bill, Cost, beam_on, cost_of
 from analyzer.motion.alone import PartPlans
 from analyzer.motion.sheet import SheetPlan, part_plans, plan_sheet
+from analyzer.one_sheet import Share, SheetGas, SheetResult
 from analyzer.packing.stock import Stock
 from analyzer.parts.part import Part
 from analyzer.process.rates import Rates
@@ -30,7 +31,6 @@ from analyzer.rules.judge_sheet import judge_sheet
 from analyzer.rules.limits import Limits
 from analyzer.rules.rule import Finding
 from analyzer.rules.sheet_scene import SheetCase
-from analyzer.sheeting import Share, SheetGas, SheetResult
 from analyzer.shop import Shop
 
 TURNED = 90.0  # what a part that comes loose could be turned by [degrees]

@@ -15,6 +15,7 @@ from analyzer.geometry.contours import Contours, Ints
 from analyzer.headlines import Number, Totals, numbers_of
 from analyzer.money import Bill, Cost, money_numbers
 from analyzer.motion.plan import Timing
+from analyzer.one_sheet import SheetGas, SheetResult
 from analyzer.parts.part import Part, PartSet
 from analyzer.process.choose import LeftOut
 from analyzer.process.flow import GasUse
@@ -22,7 +23,6 @@ from analyzer.rules.registry import rule_named
 from analyzer.rules.rule import LEVELS, Draft, Finding
 from analyzer.sheet_drawings import Source
 from analyzer.sheet_results import Bench
-from analyzer.sheeting import SheetGas, SheetResult
 
 AS_LAID = ("part-falls-through", "part-tips")
 """Rules of a part alone that the sheet answers better: there it lies in one way only."""
@@ -186,11 +186,7 @@ def job_findings(
     at = max((f.mark for s in sheets for g in s.gases for f in g.findings), default=0)
     several = len(sheets) > 1
     found: list[list[Finding]] = [
-        [
-            _on_sheet(f, sheet.number if several else 0)
-            for sheet in sheets
-            for f in sheet.gases[k].findings
-        ]
+        [_on_sheet(f, sheet, several=several) for sheet in sheets for f in sheet.gases[k].findings]
         for k in range(len(bench.settings))
     ]
     for rule, draft in more:
@@ -233,10 +229,17 @@ def _of_drawing(
     return replace(finding, message=f"{source.name}: {finding.message}") if several else finding
 
 
-def _on_sheet(finding: Finding, number: int) -> Finding:
-    """Return a finding of a sheet as one of the job: it says which sheet, and names the part."""
-    said = f"Sheet {number}: {finding.message}" if number else finding.message
-    return replace(finding, part=None, message=said)
+def _on_sheet(finding: Finding, sheet: SheetResult, *, several: bool) -> Finding:
+    """Return a finding of a sheet as one of the job: says which, and counts all its copies."""
+    said = ""
+    if several:
+        cut = f", cut {sheet.copies} times" if sheet.copies > 1 else ""
+        said = f"Sheet {sheet.number}{cut}: "
+    elif sheet.copies > 1:
+        said = f"On each of {sheet.copies} sheets: "
+    return replace(
+        finding, part=None, message=said + finding.message, count=finding.count * sheet.copies
+    )
 
 
 def _finding(mark: int, rule: str, draft: Draft) -> Finding:

@@ -10,11 +10,12 @@ from analyzer.comparison import advise
 from analyzer.geometry.contours import Ints
 from analyzer.layout.touching import SharedLines, facing_lines
 from analyzer.motion.sheet import plan_sheet
+from analyzer.one_sheet import SheetResult
 from analyzer.packing.stock import Stock
 from analyzer.reasons import listed, losses, losses_in_every_gas, spoken
 from analyzer.sheet_order import Order
 from analyzer.sheet_results import Bench, sheet_result
-from analyzer.sheeting import CommonLine, SheetJob, SheetResult, SizeRow
+from analyzer.sheeting import CommonLine, SheetJob, SizeRow
 
 COMMON_SIZES = (
     Stock("2000x1000", 2000.0, 1000.0),

@@ -22,6 +22,7 @@ from analyzer.process.flow import GasUse
 from analyzer.process.machine import Machine
 from analyzer.process.rates import Rates
 from analyzer.process.supply import NO_SUPPLIES
+from analyzer.reasons import by_hand, span
 from analyzer.report import strict
 from analyzer.report.to_sheet import sheet_page
 from analyzer.report.to_sheet_json import sheeting_object
@@ -190,6 +191,50 @@ def test_shares_sheets_and_totals_add_up(folder: Path) -> None:
         )
     assert analysis.totals.parts == 30 + 40 + 3 * 12 == job.parts
     assert job.count >= job.bound >= 1
+
+
+def test_findings_are_counted_over_all_copies_of_all_sheets(folder: Path) -> None:
+    """Five sheets with two plates each of two lost holes: twenty holes lost, said once."""
+    plate(folder / "lost.dxf", 200, 100, ((50, 50, 2), (150, 50, 2)))
+    stock = Stock("s", 240.0, 250.0)
+    job = only(plan_sheets(listed(folder, "lost.dxf,10"), TEN, Shop(), SheetOptions(
+        (stock,), effort_s=0.0, what_if=False
+    )))  # fmt: skip
+    ((sheet,), found) = job.sheets, checked(job)
+    assert (sheet.copies, len(sheet.layout.placements)) == (5, 2)
+    for k, result in enumerate(job.answer.analysis.gases):
+        (hole,) = (f for f in result.findings if f.rule == "hole-too-small")
+        assert (hole.count, hole.level) == (2, "loss")  # of one copy
+        laid = list(sheet.gases[k].findings)
+        ours = {f.mark: f for f in result.findings}
+        assert laid, "the plates tip"
+        for finding in laid:  # of one sheet there, of all here
+            assert ours[finding.mark].count == 5 * finding.count
+            assert ours[finding.mark].message == f"On each of 5 sheets: {finding.message}"
+        lost = sum(5 * f.count for f in laid if f.level == "loss")
+        assert found["totals"]["gases"][k]["places"]["loss"] == 20 + lost
+        marks = {f["mark"] for f in found["findings"][k]["findings"]}
+        assert not marks & {f.mark for f in laid}  # no finding is written twice
+    page = sheet_page(Sheeting(Path("x"), (job,)))
+    assert "lost.dxf" in page
+    assert "On each of 5 sheets: " in page
+    (row,) = (line for line in page.splitlines() if "places of loss" in line)
+    assert row.split()[3:] == [str(gas["places"]["loss"]) for gas in found["totals"]["gases"]]
+
+
+def test_the_overview_of_several_jobs_ends_in_their_sum(folder: Path) -> None:
+    path = listed(
+        folder, "holes.dxf,20,10", "several.dxf,9,6", head="drawing,quantity,thickness_mm"
+    )
+    sheeting = plan_sheets(path, TEN, Shop(), QUICK)
+    rows = sheet_page(sheeting).splitlines()
+    (last,) = (row.split() for row in rows if row.startswith("  all "))
+    best = [job.answer.analysis.under(job.read) for job in sheeting.jobs]
+    hand = sum(job.unload_min for job in sheeting.jobs) + sum(b.rework_min for b in best if b)
+    assert last[1:4] == ["2", "2", "47"]
+    assert " ".join(last[4:]) == " ".join(
+        (span(sum(b.timing.total for b in best if b)), by_hand(60.0 * hand))
+    )
 
 
 def test_quantities_of_a_drawing_with_several_parts(folder: Path) -> None:

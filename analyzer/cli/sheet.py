@@ -144,6 +144,22 @@ def _check_formats(paths: Sequence[Path], formats: Sequence[str], asked: Asked) 
         )
     if asked.out is not None:
         check_targets(asked.out, paths, formats, force=asked.force)
+        if "dxf" in formats and not asked.force:
+            _check_earlier_sheets(asked.out, paths)
+
+
+def _check_earlier_sheets(folder: Path, paths: Sequence[Path]) -> None:
+    """Refuse a folder that holds sheets of the same list: old and new must not mix."""
+    from analyzer.report.formats import is_sheet_of
+
+    there = sorted(folder.glob("*.dxf"))
+    for path in paths:
+        for file in there:
+            if is_sheet_of(path.stem, file.stem):
+                raise InputError(
+                    f"{file} is there already, a sheet of an earlier {path.name}",
+                    hint="give another folder, or add --force to replace those of the same name",
+                )
 
 
 def _check_stdout(formats: Sequence[str], *, several: bool) -> None:
@@ -206,16 +222,30 @@ def _print(
 
 
 def _write(found: Sequence[Sheeting], formats: Sequence[str], asked: Asked) -> None:
-    from analyzer.report.files import target_of, write_whole
+    """Write every file, or none where one is in the way: all are made before the first."""
+    from analyzer.report.files import check_new, target_of, write_whole
     from analyzer.report.formats import sheeting_files
 
     assert asked.out is not None
-    for sheeting in found:
-        for form in formats:
-            for name, made in sheeting_files(sheeting, form, asked.manner):
-                target = target_of(asked.out, Path(f"{name}.{form}"), form)
-                write_whole(target, made, force=asked.force)
-                _say(f"wrote {target}")
+    made = [
+        (target_of(asked.out, Path(f"{name}.{form}"), form), content)
+        for sheeting in found
+        for form in formats
+        for name, content in sheeting_files(sheeting, form, asked.manner)
+    ]
+    read = (path for sheeting in found for path in (sheeting.path, *_drawings_of(sheeting)))
+    check_new([target for target, _ in made], read, force=asked.force)
+    for target, content in made:
+        write_whole(target, content, force=asked.force)
+        _say(f"wrote {target}")
+
+
+def _drawings_of(sheeting: Sheeting) -> set[Path]:
+    """Return the drawings a list names, "#2" for a second part taken off."""
+    names = {one.name for job in sheeting.jobs for one in job.drawings}
+    return {
+        sheeting.path.parent / name for told in names for name in (told, told.rpartition("#")[0])
+    }
 
 
 def _say(words: str) -> None:

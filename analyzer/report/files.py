@@ -44,6 +44,37 @@ def check_targets(
                 _refuse_existing(target)
 
 
+def check_new(targets: Sequence[Path], read: Iterable[Path], *, force: bool) -> None:
+    """Refuse all files of one run before the first of them is written.
+
+    Parameters
+    ----------
+    targets : sequence of Path
+        The files to be written.
+    read : iterable of Path
+        Files the run was made from: never replaced, whatever is asked for.
+    force : bool
+        Whether other files may be replaced.
+
+    Raises
+    ------
+    InputError
+        If two would have one name, a file is there already, or it was read.
+    """
+    sources = list(read)
+    seen: set[str] = set()
+    for target in targets:
+        if str(target) in seen:
+            raise InputError(
+                f"two files would both be called {target}", hint="write them in two runs"
+            )
+        seen.add(str(target))
+        if target.exists() and any(_same(target, one) for one in sources):
+            raise InputError(f"{target} is a drawing itself", hint="give another folder")
+        if not force:
+            _refuse_existing(target)
+
+
 def _same(target: Path, drawing: Path) -> bool:
     with contextlib.suppress(OSError):
         return target.samefile(drawing)

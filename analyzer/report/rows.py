@@ -13,7 +13,7 @@ from analyzer.process.rates import GAS_KEYS, Price
 from analyzer.reasons import TERM_WORDS, by_hand, span, spoken
 from analyzer.report.escape import shown
 from analyzer.report.wording import TERMS, weight
-from analyzer.rules.rule import LEVELS, Finding
+from analyzer.rules.rule import LEVELS
 
 MOST_PARTS = 12
 PART_COLUMNS = ("part", "off", "size mm", "weight", "cut mm", "pierces", "each")
@@ -62,7 +62,7 @@ def gas_rows(analysis: Analysis, *, full: bool = False) -> tuple[Row, ...]:
         rows.append(row("electricity, kWh", (quantity(r.energy_kwh) for r in gases)))
     rows += [row(label, cells) for label, cells in _money_cells(analysis, full=full)]
     for level in reversed(LEVELS):
-        rows.append(row(f"places of {level}", (_count(r.findings, level) for r in gases)))
+        rows.append(row(f"places of {level}", (str(places_in_all(r, level) or "-") for r in gases)))
     return tuple(rows)
 
 
@@ -112,8 +112,14 @@ def price_notes(analysis: Analysis) -> tuple[str, ...]:
     return tuple(words)
 
 
-def _count(findings: Iterable[Finding], level: str) -> str:
-    return str(sum(f.count for f in findings if f.level == level) or "-")
+def places_in_all(result: GasResult, level: str) -> int:
+    """Return the places of one level on all copies: a finding of a part counts those of one."""
+    copies = {one.part.id: one.part.count for one in result.evidence}
+    return sum(
+        f.count * (copies.get(f.part, 1) if f.part is not None else 1)
+        for f in result.findings
+        if f.level == level
+    )
 
 
 def gas_notes(analysis: Analysis) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from analyzer.comparison import Advice
+from analyzer.one_sheet import SheetResult
 from analyzer.process.hand_rates import START_RATES
 from analyzer.process.machine import START_VALUES
 from analyzer.process.machine import assumptions as machine_assumptions
@@ -18,7 +19,8 @@ from analyzer.report.verdict import reason_words, verdict_words
 from analyzer.report.view import Line, asks_change, lines_of
 from analyzer.report.wording import money_with_band, several, weight, with_band
 from analyzer.rules.registry import rule_named
-from analyzer.sheeting import CommonLine, Sheeting, SheetJob, SheetResult
+from analyzer.rules.wording import edge_length
+from analyzer.sheeting import CommonLine, Sheeting, SheetJob
 from analyzer.spread import cost_band, time_band
 
 LONGEST_NAME = 36  # characters of a part's name in a table
@@ -144,9 +146,10 @@ def common_words(common: CommonLine) -> str:
     if not common.able:
         return f"Common lines: no ({common.reason})"
     words = (
-        f"Common lines: {several(common.lines, 'facing edge')} ({common.length_mm / 1000.0:.1f} m)"
-        f" cut once would save about {span(60.0 * common.saved_min)} and"
-        f" {several(common.pierces, 'pierce')}, parts pushed together to one kerf"
+        f"Common lines: {several(common.lines, 'facing edge')}"
+        f" ({edge_length(common.length_mm / 1000.0)}) cut once would save about"
+        f" {span(60.0 * common.saved_min)} and {several(common.pierces, 'pierce')},"
+        " parts pushed together to one kerf"
     )
     if common.risky:
         words += f"; {several(common.risky, 'part')} left out that would tip or fall"

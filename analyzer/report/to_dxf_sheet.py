@@ -24,7 +24,8 @@ from analyzer.report.sheet_words import sheet_size, short_names
 from analyzer.report.to_dxf_tags import plain_text
 
 if TYPE_CHECKING:
-    from analyzer.sheeting import SheetGas, Sheeting, SheetJob, SheetResult
+    from analyzer.one_sheet import SheetGas, SheetResult
+    from analyzer.sheeting import Sheeting, SheetJob
 
 SHEET, CUT, MARK, BEND = "SHEET", "CUT", "MARK", "BEND"
 NUMBER, NAME, ORDER, TITLE = "LABELS_NUMBER", "LABELS_NAME", "LABELS_ORDER", "LABELS_TITLE"
@@ -124,7 +125,7 @@ def _draw(space: Any, job: SheetJob, sheet: SheetResult) -> None:
 @contextmanager
 def _no_date_no_random_mark() -> Iterator[None]:
     """Keep the library from writing either; the switch holds for all of it."""
-    from ezdxf._options import options
+    from ezdxf import options  # type: ignore[attr-defined]  # documented, but not marked as such
 
     with _ONE_AT_A_TIME:
         before = options.write_fixed_meta_data_for_testing

@@ -13,7 +13,6 @@ from analyzer.report.marks import GasPicture, PartPicture, drawing_marks, pictur
 from analyzer.report.to_html_edges import SCREEN, Edges, edges_of
 from analyzer.report.to_html_element import Raw, el, together
 from analyzer.report.to_html_picture import (
-    MOST_SPEEDS,
     Layer,
     mostly_seen,
     order_numbers,
@@ -23,6 +22,7 @@ from analyzer.report.to_html_picture import (
 )
 from analyzer.report.to_svg_figure import (
     LOOSE,
+    MOST_SPEEDS,
     WHOLE,
     Figure,
     burr_edges,

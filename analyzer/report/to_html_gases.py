@@ -10,7 +10,8 @@ from analyzer.reasons import Key, losses, losses_in_every_gas, span, spoken
 from analyzer.report.along import SLOW_SHARES
 from analyzer.report.rows import Row
 from analyzer.report.to_html_element import Raw, el, together
-from analyzer.report.to_html_picture import MOST_SPEEDS, edge_sample, speed_sample
+from analyzer.report.to_html_picture import edge_sample, speed_sample
+from analyzer.report.to_svg_figure import MOST_SPEEDS
 from analyzer.report.view import View
 from analyzer.report.wording import TERMS, several
 from analyzer.rules.rule import LEVELS, Finding

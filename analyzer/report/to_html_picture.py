@@ -17,6 +17,7 @@ from analyzer.report.to_html_edges import SCREEN, Edges
 from analyzer.report.to_html_element import Raw, el, together
 from analyzer.report.to_svg_figure import Figure, scale_of, warm_look
 from analyzer.report.to_svg_marks import (
+    EACH_SMALL,
     MOST_EACH,
     Room,
     Spot,
@@ -33,7 +34,7 @@ SEEN = (640.0, 470.0, 250.0)
 TALLEST = (560.0, 420.0, 260.0)
 """Its largest height in the same cases. [px]"""
 
-PAPER = (330.0, 260.0, 150.0)
+PAPER = (330.0, 260.0, 190.0)
 """The same on paper. [px]"""
 
 NARROW = (340.0, 270.0, 160.0)
@@ -44,9 +45,6 @@ SIDES = (22.0, 22.0, 22.0, 8.0)
 
 MOST_ORDERED = 99
 """Pierces of one picture whose numbers can still be read."""
-
-MOST_SPEEDS = 1000
-"""Contours of a part up to which its local speed is drawn on a page."""
 
 MOST_SMALL = 600
 """Shapes without a number in one picture and gas."""
@@ -98,8 +96,9 @@ def picture(
     narrow = min(seen_width(figure, NARROW[min(beside, 2)], beside), _on_paper(figure, beside))
     cut_outs, widths = figure.cut_outs, (seen, (seen * narrow) ** 0.5, narrow)
     rooms = [room_of(frame, width, SIDES, figure.edges, cut_outs) for width in widths]
+    each = MOST_EACH if beside < 2 else EACH_SMALL
     marks = [
-        el("g", el("g", *marks_on(frame, key, layer.spots, rooms), class_="marks"),
+        el("g", el("g", *marks_on(frame, key, layer.spots, rooms, each), class_="marks"),
            el("g", layer.numbers, class_="order"), el("g", layer.warm, class_="warm"),
            class_=f"in in-{key}")
         for key, layer in layers.items()

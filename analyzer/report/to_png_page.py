@@ -16,6 +16,7 @@ from analyzer.process.burr import class_words
 from analyzer.report.palette import (
     BURR_COLOURS,
     BURR_WIDTHS,
+    OUTLINE,
 )  # fmt: skip
 from analyzer.report.to_png_lines import (
     caption_parts,
@@ -245,16 +246,21 @@ def _main(figure: Figure, page: Page, place: Place) -> None:
 
 def _burr_legend(axes: Axes, classes: Sequence[int]) -> None:
     """Say what the bands along the edge mean, right below the part."""
+    from matplotlib.legend_handler import HandlerTuple
     from matplotlib.lines import Line2D
 
+    edge = Line2D([], [], color=OUTLINE, linewidth=0.9)
     handles = [
-        Line2D([], [], color=BURR_COLOURS[c], linewidth=BURR_WIDTHS[c] + (1.0 if c else 0.0))
+        (Line2D([], [], color=BURR_COLOURS[c], linewidth=BURR_WIDTHS[c] + 1.0), edge)
+        if c
+        else (edge,)
         for c in classes
     ]
     words = [f"burr class {c}: {class_words(c)}" for c in classes]
     axes.legend(
         handles, words, loc="lower right", ncols=max(len(words), 1), fontsize=7.0, frameon=False,
         borderaxespad=0.0, handlelength=1.6, columnspacing=1.0,
+        handler_map={tuple: HandlerTuple(ndivide=1, pad=0.0)},
     )  # fmt: skip
 
 

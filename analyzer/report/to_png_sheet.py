@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analyzer.geometry.contours import Contours, Floats
+from analyzer.one_sheet import SheetGas, SheetResult
 from analyzer.process.material import material
 from analyzer.reasons import spoken
 from analyzer.report.escape import shown
@@ -34,7 +35,7 @@ from analyzer.report.to_svg_sheet import letter_of, parts_on, title_of
 from analyzer.report.verdict import verdict_words
 from analyzer.report.view import Line
 from analyzer.report.wording import several
-from analyzer.sheeting import SheetGas, SheetJob, SheetResult
+from analyzer.sheeting import SheetJob
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 
 from analyzer.analysis import GasResult
+from analyzer.one_sheet import SheetGas, SheetResult
 from analyzer.process.material import material
 from analyzer.reasons import by_hand, money, span, spoken
 from analyzer.report.escape import shown
-from analyzer.report.rows import Row, price_notes, quantity, why_rows
+from analyzer.report.rows import Row, places_in_all, price_notes, quantity, why_rows
 from analyzer.report.sheet_words import (
     assumptions_of,
     cautions_of,
@@ -32,8 +33,7 @@ from analyzer.report.to_text import (
     wrapped,
 )
 from analyzer.report.wording import several, weight
-from analyzer.rules.rule import Finding
-from analyzer.sheeting import RefusedRow, SheetGas, Sheeting, SheetJob, SheetResult
+from analyzer.sheeting import RefusedRow, Sheeting, SheetJob
 
 RULE = "=" * WIDTH
 MOST_ROWS = 30  # of sheets and of parts on the page; all stand in the JSON
@@ -98,21 +98,20 @@ def _overview(sheeting: Sheeting) -> list[str]:
     rates = all(job.answer.analysis.shop.rates is not None for job in jobs)
     if rates:
         head.remove("use")  # 80 columns, and money says it better
+        head.append(f"cost, {shown(_currency(jobs[0]), 8)}")
     rows = []
     for job in jobs:
         best = job.answer.analysis.under(job.read)
         cells = [
             spoken(job.read) if job.answer.advice.gas else "none", str(job.count),
             str(job.bound or "-"), f"{job.parts:,}", *([] if rates else [_percent(job.use)]),
-            span(best.timing.total) if best else "-",
-            by_hand(60.0 * ((best.rework_min if best else 0.0) + job.unload_min)),
+            span(best.timing.total) if best else "-", by_hand(60.0 * _hand_min(job, best)),
         ]  # fmt: skip
         if rates:
             cells.append(money(best.cost.total) if best and best.cost else "-")
         name = f"{material(job.job.material).words} {job.job.thickness_mm:g} mm"
         rows.append(Row(name, tuple(cells)))
-    if rates:
-        head.append(f"cost, {shown(_currency(jobs[0]), 8)}")
+    rows.append(_all_jobs(jobs, rates=rates))
     lines += table(head, rows)
     left = sum(row.count for job in jobs for row in job.unplaced)
     if left:
@@ -120,6 +119,26 @@ def _overview(sheeting: Sheeting) -> list[str]:
     if sheeting.refused:
         lines += bullets([f"{several(len(sheeting.refused), 'row')} left out: see the end"])
     return lines
+
+
+def _hand_min(job: SheetJob, best: GasResult | None) -> float:
+    """Return rework in the gas shown, and unloading. [min]"""
+    return (best.rework_min if best else 0.0) + job.unload_min
+
+
+def _all_jobs(jobs: Sequence[SheetJob], *, rates: bool) -> Row:
+    """Return the sums of the overview, every job in the gas its row names."""
+    known = [(job, best) for job in jobs if (best := job.answer.analysis.under(job.read))]
+    least = sum(job.bound for job in jobs)
+    cells = [
+        "", str(sum(job.count for job in jobs)), str(least or "-"),
+        f"{sum(job.parts for job in jobs):,}", *([] if rates else [""]),
+        span(sum(best.timing.total for _, best in known)) if known else "-",
+        by_hand(60.0 * sum(_hand_min(job, job.answer.analysis.under(job.read)) for job in jobs)),
+    ]  # fmt: skip
+    if rates:
+        cells.append(money(sum(best.cost.total for _, best in known if best.cost)))
+    return Row("all", tuple(cells))
 
 
 def _percent(share: float) -> str:
@@ -276,7 +295,7 @@ def _gases(job: SheetJob) -> list[str]:
             (money(r.cost.total) if r.cost else "-" for r in gases),
         ))  # fmt: skip
     for level in ("loss", "rework"):
-        rows.append(row(f"places of {level}", (_places(r.findings, level) for r in gases)))
+        rows.append(row(f"places of {level}", (str(places_in_all(r, level) or "-") for r in gases)))
     notes = [f"{r.gas} left out: {shown(r.reason)}" for r in job.answer.analysis.left_out]
     return table(("", *(r.gas for r in gases)), rows) + bullets(
         (*notes, *price_notes(job.answer.analysis))
@@ -291,10 +310,6 @@ def _terms(gases: Sequence[GasResult]) -> list[Row]:
         if max(values) > 0.0:
             rows.append(Row(f"  {words}", tuple(map(span, values))))
     return rows
-
-
-def _places(findings: Iterable[Finding], level: str) -> str:
-    return str(sum(f.count for f in findings if f.level == level) or "-")
 
 
 def _what_if(job: SheetJob) -> list[str]:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from analyzer.one_sheet import SheetResult
 from analyzer.report.manner import PLAIN, Manner
 from analyzer.report.to_csv import table_csv
 from analyzer.report.to_json import mm, seconds
-from analyzer.sheeting import Sheeting, SheetJob, SheetResult
+from analyzer.sheeting import Sheeting, SheetJob
 
 COLUMNS = (
     "name", "material", "thickness_mm", "sheet", "copies", "stock", "length_mm", "width_mm",

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from analyzer.comparison import Answer
 from analyzer.layout.layout import Placement
 from analyzer.money import TERMS, Cost
 from analyzer.motion.plan import Timing
+from analyzer.one_sheet import SheetGas, SheetResult
 from analyzer.report.escape import whole
+from analyzer.report.rows import places_in_all
 from analyzer.report.to_json import (
     Json,
     choice_object,
@@ -21,15 +22,8 @@ from analyzer.report.to_json import (
     seconds,
     set_object,
 )
-from analyzer.sheeting import (
-    CommonLine,
-    RefusedRow,
-    SheetGas,
-    Sheeting,
-    SheetJob,
-    SheetResult,
-    SizeRow,
-)
+from analyzer.rules.rule import LEVELS
+from analyzer.sheeting import CommonLine, RefusedRow, Sheeting, SheetJob, SizeRow
 
 
 def sheet_object(job: SheetJob, refused: Sequence[RefusedRow] = (), *, why: bool = False) -> Json:
@@ -68,7 +62,7 @@ def sheet_object(job: SheetJob, refused: Sequence[RefusedRow] = (), *, why: bool
         "without": whole(job.without),
         "notes": [whole(note) for note in job.notes],
         "drawings": _drawings(job),
-        "findings": _findings(job.answer),
+        "findings": _findings(job),
         "left_out": [{"gas": r.gas, "reason": whole(r.reason)} for r in analysis.left_out],
         "currency": None if rates is None else whole(rates.currency),
     }  # fmt: skip
@@ -243,6 +237,7 @@ def _sum(index: int, result: Any, job: SheetJob) -> Json:
     out["oxygen_share_percent"] = mm(result.setting.oxygen_share_percent)
     out["within_power"] = result.setting.within_power
     out["edge_m_by_burr_class"] = [metres(value) for value in result.edge_m]
+    out["places"] = {level: places_in_all(result, level) for level in reversed(LEVELS)}
     return out
 
 
@@ -280,16 +275,16 @@ def _drawings(job: SheetJob) -> list[Json]:
     ]  # fmt: skip
 
 
-def _findings(answer: Answer) -> list[Json]:
+def _findings(job: SheetJob) -> list[Json]:
     """Return, by gas, what the rules say of parts and drawings; that of sheets stands there."""
-    on_sheets = {"parts-too-close", "margin-too-small"}
+    on_sheets = {f.mark for s in job.sheets for one in s.gases for f in one.findings}
     return [
         {
             "gas": result.gas,
             "findings": [
                 finding_object(finding) for finding in result.findings
-                if finding.rule not in on_sheets
+                if finding.mark not in on_sheets
             ],
         }
-        for result in answer.analysis.gases
+        for result in job.answer.analysis.gases
     ]  # fmt: skip

@@ -14,20 +14,26 @@ import numpy as np
 
 from analyzer.comparison import Answer
 from analyzer.reasons import spoken
+from analyzer.report.along import SLOW_SHARES
 from analyzer.report.marks import GasPicture, PartPicture, drawing_marks, pictures_of
-from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS, METAL, OUTLINE
+from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS, MARKED, METAL, OUTLINE
 from analyzer.report.to_html_element import Raw, el, together
+from analyzer.report.to_svg_bars import time_bars
 from analyzer.report.to_svg_figure import (
     LOOSE,
+    MOST_SPEEDS,
     WHOLE,
     Figure,
     burr_edges,
     figures_of,
     scale_of,
+    speed_edges,
     spots_on,
     traverse_lines,
+    warm_look,
 )
 from analyzer.report.to_svg_marks import (
+    EACH_SMALL,
     MOST_EACH,
     Room,
     Spot,
@@ -48,6 +54,7 @@ TALLEST = 620.0
 SIDES = (20.0, 18.0, 18.0, 4.0)  # how far marks may stand outside a picture [px]
 EDGE_WORDS = ("no burr", "wipes off", "brush or belt", "grinder")
 MOST_TURNS = 99  # numbers in one picture of the order that can still be read
+ROOMY = 200.0  # pictures at least so wide and tall have numbers as often as on a page [px]
 MOST_SMALL = 3000  # shapes without a number in one picture
 FONT = "system-ui, 'Liberation Sans', 'DejaVu Sans', sans-serif"
 
@@ -72,7 +79,8 @@ def answer_svg(answer: Answer, *, gas: str | None = None) -> str:
     """
     analysis = answer.analysis
     read = gas or answer.advice.gas or (analysis.gases[0].gas if analysis.gases else None)
-    shown_gas = next((one for one in pictures_of(answer) if one.gas == read), None)
+    gases = pictures_of(answer)
+    shown_gas = next((one for one in gases if one.gas == read), None)
     best = analysis.under(read) if read else None
     marks = shown_gas.marks if shown_gas else drawing_marks(answer)
     figures, left = figures_of(analysis, [marks])
@@ -85,7 +93,7 @@ def answer_svg(answer: Answer, *, gas: str | None = None) -> str:
         *words_of(told, size=18, weight=700),
         *(block for words in head for block in words_of(words)),
         key_of(best.edge_m if best else ()),
-        *_pictures(figures, spots, shown_gas),
+        *_pictures(figures, spots, shown_gas, gases),
         *(words_of(f"{several(left, 'part')} more without a picture.") if left else ()),
         *(found_line(line, levels) for line in (*view.change, *view.expect, *view.repaired)),
     ]
@@ -132,8 +140,8 @@ def found_line(line: Line, levels: Mapping[int, str]) -> Block:
         across, tall = across + 2.0 * wide + 6.0, max(tall, 2.0 * high)
     if len(line.marks) > 4:
         shapes.append(el("text", f"+{len(line.marks) - 4}", x=across, y=25.0))
-    rows = [*words_of(f"{line.level.upper()}: {line.what}", indent=170.0),
-            *words_of(line.remedy, weight=600, indent=170.0)]  # fmt: skip
+    rows = [*words_of(f"{line.level.upper()}: {line.what}", indent=200.0),
+            *words_of(line.remedy, weight=600, indent=200.0)]  # fmt: skip
     made, down = [], 4.0
     for row in rows:
         made.append(el("g", row.markup, transform=f"translate(0 {down:.1f})"))
@@ -166,24 +174,39 @@ def key_of(edge_m: Sequence[float] = ()) -> Block:
 
 
 def _pictures(
-    figures: Sequence[Figure], spots: dict[str, list[Spot]], gas: GasPicture | None
-) -> list[Block]:
-    """Return all pictures: one part with its order of cuts beside it, many in rows."""
+    figures: Sequence[Figure], spots: dict[str, list[Spot]], gas: GasPicture | None,
+    gases: Sequence[GasPicture],
+) -> list[Block]:  # fmt: skip
+    """Return all pictures, then the split of the time.
+
+    One or two parts have the order of cuts, the local speed and the heat at the pierces beside
+    them; many stand in rows.
+    """
     if not figures:
         return []
     both = len(figures) <= 2 and gas is not None
     columns = 2 if both or len(figures) == 2 else min(len(figures), 4)
     room = (WIDE - 2.0 * EDGE - (columns - 1) * GAP) / columns
     tallest = TALLEST if columns <= 2 else 260.0
-    cells = []
+    rows: list[list[Block]] = [[]]
     for figure in figures:
         part = _part(figure, gas)
-        cells.append(_found(figure, part, spots.get(figure.id, []), room, tallest))
+        cells = [_found(figure, part, spots.get(figure.id, []), room, tallest)]
         if both and part is not None:
+            rows.append([])  # what belongs to one part begins a row
             cells.append(_order(figure, part, room, tallest))
-    rows = [cells[k : k + columns] for k in range(0, len(cells), columns)]
+            cells += _along(figure, part, room, tallest)
+        for cell in cells:
+            if len(rows[-1]) == columns:
+                rows.append([])
+            rows[-1].append(cell)
+    if gas is not None:
+        bars = Block(*time_bars(gases, gas.gas, (WIDE - 2.0 * EDGE - GAP) / 2.0))
+        if columns > 2 or len(rows[-1]) == columns:
+            rows.append([])
+        rows[-1].append(bars)
     blocks = []
-    for row in rows:
+    for row in filter(None, rows):
         made = [
             el("g", cell.markup, transform=f"translate({k * (room + GAP):.1f} 0)")
             for k, cell in enumerate(row)
@@ -206,7 +229,8 @@ def _found(
     edges = [burr_edges(part.runs, figure.frame, 1.0 / scale, points=points)] if part else []
     seen = figure.frame.across * scale
     room_for = room_of(figure.frame, seen, SIDES, figure.edges, figure.cut_outs)
-    marks = marks_in(room_for, spots)
+    each = MOST_EACH if min(seen, figure.frame.down * scale) >= ROOMY else EACH_SMALL
+    marks = marks_in(room_for, spots, each)
     return panel(figure.frame, scale, figure.drawn(1.0 / scale, edges), marks, figure.title)
 
 
@@ -221,6 +245,36 @@ def _order(figure: Figure, part: PartPicture, room: float, tallest: float) -> Bl
         for number, (x, y) in enumerate(figure.frame.units(places).tolist(), 1)
     ]  # fmt: skip
     return panel(figure.frame, scale, lines, together(*numbers[:MOST_TURNS]), "Order of cuts")
+
+
+def _along(figure: Figure, part: PartPicture, room: float, tallest: float) -> list[Block]:
+    """Return a part with its local speed, and with the heat at its pierces where there is any."""
+    scale = _fit(figure, room, tallest)
+    frame, px = figure.frame, 1.0 / scale
+    made = []
+    if len(part.contours) <= MOST_SPEEDS:
+        bands = speed_edges(part.speed_runs, frame, px, points=scale / frame.unit)
+        below = ", ".join(f"{100.0 * share:.0f}" for share in SLOW_SHARES)
+        words = f"Local speed: wider below {below} % of {_table(part):.3g} m/min"
+        made.append(panel(frame, scale, figure.drawn(px, [bands]), Raw(""), words))
+    rises = part.pierce_rises
+    most = float(rises.max(initial=0.0)) if rises is not None else 0.0
+    if rises is None or most < MARKED:
+        return made
+    order = np.argsort(rises, kind="stable")[-MOST_SMALL:]
+    dots = []
+    for (x, y), rise in zip((frame.units(part.pierces[order]) * scale).tolist(),
+                            rises[order].tolist(), strict=True):  # fmt: skip
+        radius, colour = warm_look(rise, most)
+        dots.append(el("circle", cx=f"{x:.1f}", cy=f"{y:.1f}", r=f"{radius:.1f}", fill=colour,
+                       stroke=OUTLINE, class_="warm"))  # fmt: skip
+    words = f"Heat at the pierces: large and dark is up to {most:.0f} K warmer"
+    made.append(panel(frame, scale, figure.drawn(px), together(*dots), words))
+    return made
+
+
+def _table(part: PartPicture) -> float:
+    return part.evidence.setting.speed_m_per_min
 
 
 def _fit(figure: Figure, room: float, tallest: float) -> float:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -38,8 +38,10 @@ MARGIN = 0.01  # around what is shown, of its longer side [-]
 MARKING = BENDING = "#5A5A5A"
 WHOLE, LOOSE = "drawing", "loose"
 MOST_FIGURES = 60
+WIDENED = 1.3  # so much longer a lone part's picture may get for marks beside the part [-]
 BAND_SHARE = 0.4  # widest band on a contour, as a share of its size: small holes stay open [-]
 STEP, MOST = 3, 24  # sizes that bands are fitted to, up to where every band fits [px]
+MOST_SPEEDS = 1000  # contours of a part up to which its local speed is drawn
 MOST_DOTS = 400  # pierces shown as dots; beyond, the way alone can be seen
 
 
@@ -136,8 +138,24 @@ def figures_of(analysis: Analysis, marks: Sequence[Sequence[Mark]]) -> tuple[lis
     beside = [(spot.x, spot.y) for row in marks for spot in spots_on(row, figures).get(WHOLE, ())]
     if beside or not figures or len(analysis.parts.loose):
         places = np.array(beside).reshape(-1, 2)
+        wider = _widened(figures, places) if analysis.totals.parts == 1 else None
+        if wider is not None and not len(analysis.parts.loose):
+            return [wider], left
         figures.append(figure_of_drawing(analysis, places))
     return figures, left
+
+
+def _widened(figures: Sequence[Figure], places: Floats) -> Figure | None:
+    """Return the only picture so wide that places beside the part are on it; None if too far."""
+    if len(figures) != 1 or not len(places):
+        return None
+    frame = figures[0].frame
+    part = np.array([[frame.x, frame.y], [frame.x + frame.width, frame.y - frame.height]])
+    rows = np.vstack((places, part))
+    box = np.concatenate((rows.min(axis=0), rows.max(axis=0)))
+    if max(box[2] - box[0], box[3] - box[1]) > WIDENED * max(frame.width, frame.height):
+        return None
+    return replace(figures[0], frame=_frame(box))
 
 
 def _chosen(

@@ -35,6 +35,7 @@ WIDER = {1: 1.0, 2: 1.0, 3: 1.3}
 
 FURTHEST = 4.0  # a place that is not a finding's first has a number up to here [half sizes]
 MOST_EACH = 24  # how often one number is written in one picture
+EACH_SMALL = 6  # the same in one of several small pictures, and on a sheet
 GRAIN = 3.0  # between points that stand for a line [px]
 
 Sides = tuple[float, float, float, float]

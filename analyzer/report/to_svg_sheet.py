@@ -10,6 +10,7 @@ import numpy as np
 
 from analyzer.geometry.contours import Contours, Floats
 from analyzer.layout.layout import Placement
+from analyzer.one_sheet import SheetGas, SheetResult
 from analyzer.reasons import span, spoken
 from analyzer.report.escape import shown
 from analyzer.report.palette import OUTLINE
@@ -30,7 +31,7 @@ from analyzer.report.to_svg_marks import Room, Sides, Spot, room_of
 from analyzer.report.to_svg_paths import Frame, box_of, path_of
 from analyzer.report.view import Line
 from analyzer.rules.rule import LEVELS, Finding
-from analyzer.sheeting import SheetGas, Sheeting, SheetJob, SheetResult
+from analyzer.sheeting import Sheeting, SheetJob
 
 STEPS = 100_000  # units along a sheet: a hundredth of a millimetre on three metres
 MOST_MOVES = 3000  # moves drawn one by one; beyond, those from copy to copy

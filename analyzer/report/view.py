@@ -25,6 +25,7 @@ from analyzer.report.rows import (
     turn_rows,
     why_rows,
 )
+from analyzer.report.same_web import THIN, fold_heat, too_hot
 from analyzer.report.verdict import (
     cost_words,
     far_off_words,
@@ -194,17 +195,23 @@ ASKED_APART = ("view-not-part", "symbol-not-cut", "note-disagrees")
 
 
 def lines_of(analysis: Analysis, findings: Sequence[Finding]) -> tuple[Line, ...]:
-    """Return one line for every rule, losses first; questions with other answers apart."""
+    """Return one line for every rule, losses first; questions with other answers apart.
+
+    A web both too thin and too hot is one line, of the worse level of the two, with both marks.
+    """
+    findings, heated = fold_heat(findings)
     alike: dict[tuple[str, str], list[Finding]] = {}
     for finding in findings:
         asks = finding.remedy if finding.rule in ASKED_APART else ""
         alike.setdefault((finding.rule, asks), []).append(finding)
-    lines = [_line(analysis, group) for group in alike.values()]
+    lines = [
+        _line(analysis, group, heated if group[0].rule == THIN else ()) for group in alike.values()
+    ]
     return tuple(sorted(lines, key=lambda line: (-LEVELS.index(line.level), line.marks)))
 
 
-def _line(analysis: Analysis, group: list[Finding]) -> Line:
-    """Say the worst of one kind in full, and how many more there are."""
+def _line(analysis: Analysis, group: list[Finding], heated: Sequence[Finding] = ()) -> Line:
+    """Say the worst of one kind in full, how many more there are, and which overheat too."""
     group = sorted(group, key=lambda f: (-LEVELS.index(f.level), f.mark))
     worst = group[0]
     what = f"{_where(analysis, worst)}{shown(worst.message, 400)}"
@@ -214,7 +221,11 @@ def _line(analysis: Analysis, group: list[Finding]) -> Line:
     of_the_part = rule_named(worst.rule).group not in ("process", "drawing")
     if worst.level == "loss" and where_else and of_the_part:
         what = f"{what} {where_else}"
-    marks = tuple(dict.fromkeys(f.mark for f in group))
+    if heated:
+        what = f"{what} {too_hot(sum(f.count for f in group), heated)}"
+        # what cures the fault that asks for more is enough for the other as well
+        worst = max((worst, *heated), key=lambda f: (LEVELS.index(f.level), f.wants_mm))
+    marks = tuple(dict.fromkeys(f.mark for f in (*group, *heated)))
     return Line(marks, worst.level, what, shown(worst.remedy, 400))
 
 

@@ -13,7 +13,7 @@ from analyzer.rules.holes import hole_levels
 from analyzer.rules.rule import Draft, Place, Rule
 from analyzer.rules.scene import NOTHING, Case
 from analyzer.rules.slots import slot_levels
-from analyzer.rules.wording import capital, count, size, sizes
+from analyzer.rules.wording import capital, count, edge_length, sizes
 
 SMALL = "small contour"
 
@@ -49,12 +49,12 @@ def _edges_draft(
     everywhere = straight >= limit
     if everywhere:
         places = _first_points(one, by_row, limit)
-        where = f"{size(metres)} m of edge"
+        where = f"{edge_length(metres)} of edge"
         number = len(places)
     else:
         slow = [s for s in one.edges.spots if s.cause != SMALL]
         places = tuple((spot.x, spot.y) for spot in slow)
-        where = f"{size(metres)} m of edge where the head is slow"
+        where = f"{edge_length(metres)} of edge where the head is slow"
         number = max(len(places), 1)
     return Draft(
         "rework", one.part.id, places, float(worst), limit, "burr class",

@@ -85,10 +85,11 @@ def _overheats(case: Case, row: Row, group: Group, rises: WebRises) -> Draft:
     measured, limit = met, row["hot"] if to_last else row["warm"]
     if met <= row["warm"] + STEP_K / 2.0:
         measured, limit = bound, row["bound_warm"]
-    wide = next_half(max(
+    wants = max(
         group.least * bound / row["bound_warm"],
         group.least * met / row["warm"] if measured is met else 0.0,
-    ))  # fmt: skip
+    )
+    wide = next_half(wants)
     cure = f"Ask the designer for {wide}, cut its two sides far apart in time, or change the gas."
     if test_piece:
         cure = f"Cut one test piece first; else ask the designer for {wide}, or change the gas."
@@ -100,7 +101,7 @@ def _overheats(case: Case, row: Row, group: Group, rises: WebRises) -> Draft:
         f"{'heats' if group.count == 1 else 'heat'} by {met:.0f} K along this cutting order (by "
         f"{'its' if group.count == 1 else 'their'} own two cuts {bound:.0f} K at most); "
         f"{whose(row.own)} limit for {case.gas_words} is {limit:.0f}. {after}",
-        cure, group.count,
+        cure, group.count, wants,
     )  # fmt: skip
 
 

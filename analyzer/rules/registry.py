@@ -6,6 +6,7 @@ from analyzer.rules import (
     corners,
     drawing,
     drop,
+    drop_slugs,
     edges,
     heat,
     holes,
@@ -39,9 +40,8 @@ _ORDER = (
 _BY_NAME: dict[str, Rule] = {
     rule.name: rule
     for module in (
-        drawing, words, shapes, holes, leads, tapped, slots, necks, corners, edges, drop, heat,
-        process,
-        tolerances, sheet,
+        drawing, words, shapes, holes, leads, tapped, slots, necks, corners, edges, drop,
+        drop_slugs, heat, process, tolerances, sheet,
     )
     for rule in module.RULES
 }  # fmt: skip

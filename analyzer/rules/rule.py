@@ -41,6 +41,8 @@ class Finding:
         What, where, size, limit, consequence: one or two sentences.
     remedy : str
         What to do, verb first, and who.
+    wants_mm : float
+        Size from which nothing is found any more, where the remedy names one; else 0.
     """
 
     mark: int
@@ -54,6 +56,7 @@ class Finding:
     unit: str
     message: str
     remedy: str
+    wants_mm: float = 0.0
 
     @property
     def x(self) -> float | None:
@@ -79,6 +82,7 @@ class Draft:
     message: str
     remedy: str
     count: int = 1
+    wants_mm: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ import numpy as np
 from analyzer.effects.drop import SAFE
 from analyzer.effects.drop_sheet import PlacedDrops
 from analyzer.geometry.contours import Ints
-from analyzer.rules.drop import chance
+from analyzer.rules.drop_words import chance
 from analyzer.rules.heat import heat_levels
 from analyzer.rules.rule import LEVELS, Draft
 from analyzer.rules.scene import LOSS, NOTHING, REWORK

@@ -135,7 +135,7 @@ def _too_thin(case: Case, row: Row, group: Group, ok: float, last: float) -> Dra
             cure = f"Cut one test piece first; else ask the designer for {wide}."
     return Draft(
         group.level, case.scene.part_id(group.part), case.scene.webs.places(group.index),
-        measured, shown, unit, f"{name}: {fact} {after}", cure, group.count,
+        measured, shown, unit, f"{name}: {fact} {after}", cure, group.count, ok,
     )  # fmt: skip
 
 

@@ -17,6 +17,17 @@ def size(value: float) -> str:
     return text if text not in ("", "-0") else "0"
 
 
+def edge_length(metres: float) -> str:
+    """Return a length of edge in metres [m]; in millimetres where metres would say too little.
+
+    Examples
+    --------
+    >>> edge_length(1.354), edge_length(0.1), edge_length(0.0374)
+    ('1.35 m', '0.1 m', '37 mm')
+    """
+    return f"{size(metres)} m" if metres >= 0.0995 else f"{1000.0 * metres:.0f} mm"
+
+
 def ratio(value: float) -> str:
     """Return a ratio with two digits.
 

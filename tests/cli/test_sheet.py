@@ -78,7 +78,11 @@ def test_json_of_one_job_and_of_several(folder: Path) -> None:
         (None, JOB, "cannot be read"),
         ("drawing,quantity\na.dxf,0\n", JOB, "0 cannot be meant"),
         ("drawing,quantity\na.dxf,1\n", ("--power", "10"), "no material and no thickness_mm"),
-        ("drawing,quantity\na.dxf,1\n", ("--material", "S355", "--thickness", "10"), "no power"),
+        (
+            "drawing,quantity\na.dxf,1\n",
+            ("--material", "S355", "--thickness", "10"),
+            "no power (give it as an option or in the shop file, for example --power 10kW)",
+        ),
         ("drawing,quantity\na.dxf,1\n", (*JOB, "--sheet", "3x1"), "cannot be meant"),
         ("drawing,quantity\na.dxf,1\n", (*JOB, "--sheet", "large"), "not a sheet"),
         ("drawing,quantity\na.dxf,1\n", (*JOB, "--gap", "-2"), "not a length"),
@@ -132,6 +136,39 @@ def test_files_are_written_whole_and_never_over_others(folder: Path) -> None:
     assert again.exit_code == 2
     assert "--force" in again.stderr
     assert run(*words, "--force").exit_code == 0
+
+
+def test_one_file_in_the_way_and_none_is_written(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Sheets of an earlier run are refused before planning, all others before the first file."""
+    out = folder / "out"
+    words = ("--format", "json", "--format", "dxf", "--out", out, "--sheet", "300x300")
+    assert run(folder / "list.csv", *JOB, *FAST, *words).exit_code == 0
+    made = sorted(path.name for path in out.iterdir())
+    assert made[0] == "list.json"
+    assert len(made) > 2
+    (out / "list.json").unlink()
+    (out / made[1]).rename(out / made[1].replace("sheet1", "sheet9"))
+    with monkeypatch.context() as patched:
+        patched.setattr("analyzer.cli.sheet.sheeting_for", None)  # not one drawing is read
+        early = run(folder / "list.csv", *JOB, *FAST, *words)
+    assert early.exit_code == 2
+    assert "is there already, a sheet of an earlier list.csv" in early.stderr
+    assert not (out / "list.json").exists()
+
+
+def test_a_drawing_of_the_list_is_never_replaced_by_its_sheet(folder: Path) -> None:
+    """Asked to replace files: `a.csv` on one sheet would become `a.dxf`, its own drawing."""
+    path = folder / "a.csv"
+    path.write_text("drawing,quantity\na.dxf,1\n", encoding="utf-8")
+    before = (folder / "a.dxf").read_bytes()
+    words = ("--format", "json", "--format", "dxf", "--out", folder, "--force")
+    result = run(path, *JOB, *FAST, *words)
+    assert result.exit_code == 2
+    assert "is a drawing itself" in result.stderr
+    assert (folder / "a.dxf").read_bytes() == before
+    assert not (folder / "a.json").exists()
 
 
 def test_pictures_and_pages_are_written_beside_one_another(folder: Path) -> None:

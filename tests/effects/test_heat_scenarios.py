@@ -1,6 +1,7 @@
 """Heat from a drawing to the answer of `burrcast check`: common practice, no source."""
 
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,8 @@ from click.testing import CliRunner
 from ezdxf.layouts import Modelspace
 
 from analyzer.cli import burrcast
+from analyzer.report.same_web import fold_heat
+from analyzer.rules.rule import Finding
 
 Json = dict[str, Any]
 Draw = Callable[[Modelspace], None]
@@ -105,3 +108,27 @@ def test_why_tells_heat_and_the_worst_stretches(tmp_path: Path) -> None:
     page = " ".join(answer(tmp_path, two_holes, *MS20, "--gas", "oxygen", "--why").split())
     for words in ("heat-left", "heat-web", "heat-pierce", "burr-at-1", "small contour"):
         assert words in page
+
+
+def test_a_web_both_thin_and_hot_is_one_line_on_the_page(tmp_path: Path) -> None:
+    """Both rules find the web of the case above; what is read says it once, with both marks."""
+    page = " ".join(answer(tmp_path, two_holes, *MS20, "--gas", "oxygen").split())
+    assert page.count("1 web 8") == 1
+    assert re.search(r"\d,\d REWORK 1 web 8: 0\.40 of thickness", page)
+    heat = re.search(r"It overheats too: (\d+) K warmer, limit 110\.", page)
+    assert heat is not None
+    assert 137.0 <= float(heat[1]) <= 165.0
+    assert "from 14 on it stands" in page
+    html = answer(tmp_path, two_holes, *MS20, "--gas", "oxygen", "--format", "html")
+    assert "It overheats too" in html
+    assert "1 web 8 heats by" not in html.split("What is found")[1].split("<h2>Expect")[0]
+
+
+def test_heat_of_one_web_more_than_the_thin_ones_keeps_its_own_line() -> None:
+    def found(rule: str, part: str, *places: tuple[float, float]) -> Finding:
+        return Finding(1, rule, "rework", part, len(places), places, 150.0, 110.0, "K", "", "")
+
+    thin = found("web-too-thin", "A", (0.0, 0.0), (9.0, 0.0))
+    same, more = found("web-overheats", "A", (9.0, 0.0)), found("web-overheats", "A", (5.0, 0.0))
+    other = found("web-overheats", "B", (0.0, 0.0))
+    assert fold_heat([thin, same, more, other]) == ((thin, more, other), (same,))

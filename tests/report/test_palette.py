@@ -54,6 +54,23 @@ def test_ramp_darkens_step_by_step() -> None:
         assert luminance(other) < luminance(one)
 
 
+@pytest.mark.parametrize("colours", [palette.SPEED_COLOURS[1:], palette.WARM_COLOURS])
+def test_speed_and_heat_need_no_colour(colours: tuple[str, ...]) -> None:
+    """Classes tell apart by tone, and by width or size as well.
+
+    WCAG 2.1, 1.4.11 asks 3 : 1 of what is needed to understand a picture.  The lightest tones
+    have less against metal.  They need not: the black line runs along every band and around
+    every pierce, and has it against both; the class is the width, the rise the size.
+    """
+    for one, other in itertools.pairwise(colours):
+        assert contrast(one, other) > 1.5
+        assert luminance(other) < luminance(one)
+    for ground in (palette.METAL, palette.CUT_OUT):
+        assert contrast(palette.OUTLINE, ground) >= 3.0
+    for colour in colours:  # where the line is lost in a band, the band has it against metal
+        assert max(contrast(palette.OUTLINE, colour), contrast(colour, palette.METAL)) >= 3.0
+
+
 @pytest.mark.parametrize(("colour", "value"), [("#FFFFFF", 1.0), ("#777777", 0.18447)])
 def test_luminance_of_known_colours(colour: str, value: float) -> None:
     """WCAG 2.1: #777777 on white has the contrast 4.48, just not enough for text."""

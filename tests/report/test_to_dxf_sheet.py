@@ -16,13 +16,14 @@ from analyzer.geometry.contours import Contours
 from analyzer.layout.layout import Layout, Placement
 from analyzer.layout.read_sheet import drawn_sheet
 from analyzer.layout.spacing import spaces_of
+from analyzer.one_sheet import SheetResult
 from analyzer.orders import Given
 from analyzer.packing.stock import Stock
 from analyzer.report.formats import sheeting_files, sheeting_written
 from analyzer.report.to_dxf_sheet import LAYERS
 from analyzer.sheet_order import SheetOptions
 from analyzer.sheet_planning import plan_sheets
-from analyzer.sheeting import Sheeting, SheetResult
+from analyzer.sheeting import Sheeting
 
 ROWS = (("gusset.dxf", 4, "yes"), ("cleat.dxf", 9, "yes"), ("name_plate.dxf", 2, "no"))
 LEFT_OVER = Contours.from_points([[0, 0], [900, 0], [900, 300], [500, 300], [500, 700], [0, 700]])

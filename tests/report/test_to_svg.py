@@ -20,10 +20,10 @@ from analyzer.geometry.contours import Contours
 from analyzer.job import Job
 from analyzer.parts.part import Part
 from analyzer.report.marks import pictures_of
-from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS
+from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS, MARKED
 from analyzer.report.to_json import check_object
 from analyzer.report.to_svg import answer_svg
-from analyzer.report.to_svg_figure import figure_of_part, scale_of
+from analyzer.report.to_svg_figure import figure_of_part, figures_of, scale_of
 from analyzer.report.to_svg_marks import Placed, Room, Spot, place_marks, room_of, size_of
 from analyzer.report.to_svg_paths import Frame, box_of, path_of, paths_of, runs_of
 
@@ -342,3 +342,44 @@ def test_ten_thousand_contours_against_a_line_collection() -> None:
 
     best(ours, 1), best(theirs, 1)
     assert best(ours, 5) <= 0.15 * best(theirs, 3)
+
+
+def test_a_mark_beside_a_lone_part_widens_its_picture() -> None:
+    """The note beside the plate lies on the plate's own picture; no second picture is needed."""
+    answer = check(SAMPLES / "rough_plate.dxf", Job("stainless", 4.0, 6.0))
+    marks = [one.marks for one in pictures_of(answer)]
+    figures, _ = figures_of(answer.analysis, marks)
+    assert [figure.id for figure in figures] == ["P1"]
+    frame, places = figures[0].frame, np.vstack([mark.places for row in marks for mark in row])
+    part = answer.analysis.parts.parts[0].contours.box
+    assert (places[:, 1] < part[:, 1].min()).any(), "nothing lies beside the part"
+    shares = np.array([frame.share(x, y) for x, y in places.tolist()])
+    assert ((shares >= 0.0) & (shares <= 1.0)).all()
+
+
+@pytest.mark.parametrize("gas", ["oxygen", "nitrogen"])
+def test_speed_heat_and_time_split_are_in_the_file(gas: str) -> None:
+    """Lengths by class of speed are those of the runs; warm dots the pierces; bars the seconds."""
+    (one,) = (p for p in pictures_of(gusset()) if p.gas == gas)
+    part, root = one.parts[0], drawn(gas)
+    frame = figure_of_part(part.part, "").frame
+    metres = part.speed_runs.metres
+    assert metres[1:].sum() > 0.01
+    for slow in (1, 2, 3):
+        paths = [
+            p.get("d") or "" for p in root.iter(f"{SVG}path") if p.get("class") == f"speed-{slow}"
+        ]
+        lines = [line for d in paths for line in back(d, frame)]
+        length = sum(np.hypot(*np.diff(line, axis=0).T).sum() for line in lines)
+        assert length / 1000.0 == pytest.approx(metres[slow], rel=0.01, abs=0.002)
+    rises = part.pierce_rises
+    warm = [e for e in root.iter(f"{SVG}circle") if e.get("class") == "warm"]
+    assert len(warm) == (len(part.pierces) if rises is not None and rises.max() >= MARKED else 0)
+    widths = {
+        own.gas: sum(float(e.get("width") or 0) for e in root.iter(f"{SVG}rect")
+                     if (e.get("class") or "").startswith(f"time-{own.gas} "))
+        for own in pictures_of(gusset())
+    }  # fmt: skip
+    scale = widths[gas] / one.total
+    for own in pictures_of(gusset()):
+        assert widths[own.gas] == pytest.approx(own.total * scale, abs=0.1)

@@ -18,6 +18,7 @@ from analyzer.rules.limits import load_limits
 from analyzer.rules.registry import RANK, RULES, rule_named
 from analyzer.rules.rule import LEVELS
 from analyzer.rules.scene import LOSS, REWORK, features, groups, levels_of
+from analyzer.rules.wording import edge_length
 
 ALL = ("oxygen", "nitrogen", "mixed", "air")
 PLATE: dict[str, Any] = {
@@ -192,3 +193,9 @@ def test_many_holes_are_judged_at_once() -> None:
     (findings,) = judge(scene, job, [[replace(plate, part=part)]], [None], [setting], load_limits())
     assert process_time() - begin < 2.0
     assert [f.count for f in findings if f.rule == "hole-too-small"] == [80_000]
+
+
+def test_a_short_edge_is_told_in_millimetres_and_never_as_nothing() -> None:
+    assert [edge_length(m) for m in (2.5, 0.1, 0.0374)] == ["2.5 m", "0.1 m", "37 mm"]
+    least = load_limits().constant("edge-burrs", "least_mm")
+    assert not edge_length(least / 1000.0).startswith("0 ")
