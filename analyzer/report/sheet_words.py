@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 from analyzer.comparison import Advice
 from analyzer.one_sheet import SheetResult
@@ -39,6 +40,25 @@ def job_words(job: SheetJob) -> str:
         words.append(f"next steps {listed(job.steps)}")
     else:
         words.append(f"next step {what.next_step}" if what.next_step else "next step not told")
+    return ", ".join(words)
+
+
+def hand_minutes(job: SheetJob) -> float:
+    """Return rework in the gas shown, and unloading, all sheets. [min]"""
+    best = job.answer.analysis.under(job.read)
+    return (best.rework_min if best else 0.0) + job.unload_min
+
+
+def jobs_words(jobs: Sequence[SheetJob]) -> str:
+    """Say what several jobs come to, every one in the gas shown: sheets, parts, machine, hand."""
+    known = [best for job in jobs if (best := job.answer.analysis.under(job.read))]
+    words = [
+        several(sum(job.count for job in jobs), "sheet"),
+        several(sum(job.parts for job in jobs), "part"),
+    ]
+    if known:
+        words.append(f"{span(sum(best.timing.total for best in known))} at the machine")
+        words.append(f"{by_hand(60.0 * sum(map(hand_minutes, jobs)))} by hand")
     return ", ".join(words)
 
 

@@ -15,6 +15,7 @@ from analyzer.report.sheet_words import (
     cautions_of,
     common_words,
     job_words,
+    jobs_words,
     kept_words,
     not_checked_of,
     short_names,
@@ -72,8 +73,7 @@ def sheet_html(sheeting: Sheeting, *, why: bool = False) -> str:
         firsts += told.firsts
     main = el("main", together(_jobs(sheeting.jobs), shows()) if several_jobs else None,
               _refused(sheeting.refused), *blocks, cautions_box(cautions_of(sheeting)))  # fmt: skip
-    count = sum(job.count for job in sheeting.jobs)
-    words = f"{several(count, 'sheet')}, {several(sum(j.parts for j in sheeting.jobs), 'part')}."
+    words = f"{jobs_words(sheeting.jobs)}."
     head = el("header", el("h1", title), el("p", words, class_="soft small"))
     return page(title, together(head, main), rules="\n".join(rules), keys=keys, firsts=firsts)
 
@@ -221,9 +221,9 @@ def _jobs(jobs: Sequence[SheetJob]) -> Raw:
     """Return one line a job, each leading to its block."""
     items = []
     for number, job in enumerate(jobs, 1):
-        link = el("a", job_words(job), href=f"#j{number}-job")
-        sheets = f": {several(job.count, 'sheet')}, {several(job.parts, 'part')}. "
-        items.append(el("li", link, sheets, verdict_of(job)[0]))
+        what = job_words(job).removeprefix(f"{shown(job.file)}: ")  # the list is the title
+        link = el("a", what, href=f"#j{number}-job")
+        items.append(el("li", link, f": {jobs_words([job])}. ", verdict_of(job)[0]))
     return el("section", el("ol", *items), class_="answer", aria_label="All jobs")
 
 

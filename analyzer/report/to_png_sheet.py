@@ -77,7 +77,8 @@ class SheetPage:
         return Words(
             shown(self.job.file),
             f"{material(job.material).words} {job.thickness_mm:g} mm, {job.power_kw:g} kW",
-            verdict_words(answer.analysis, answer.advice, listed_below=False), told, lines,
+            verdict_words(answer.analysis, answer.advice, listed_below=False, command="sheet"),
+            told, lines,
             FOOT + (f" {self.more}" if self.more else ""),
         )  # fmt: skip
 

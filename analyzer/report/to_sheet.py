@@ -14,6 +14,7 @@ from analyzer.report.sheet_words import (
     assumptions_of,
     cautions_of,
     common_words,
+    hand_minutes,
     job_words,
     kept_words,
     lines_below,
@@ -105,7 +106,7 @@ def _overview(sheeting: Sheeting) -> list[str]:
         cells = [
             spoken(job.read) if job.answer.advice.gas else "none", str(job.count),
             str(job.bound or "-"), f"{job.parts:,}", *([] if rates else [_percent(job.use)]),
-            span(best.timing.total) if best else "-", by_hand(60.0 * _hand_min(job, best)),
+            span(best.timing.total) if best else "-", by_hand(60.0 * hand_minutes(job)),
         ]  # fmt: skip
         if rates:
             cells.append(money(best.cost.total) if best and best.cost else "-")
@@ -121,23 +122,18 @@ def _overview(sheeting: Sheeting) -> list[str]:
     return lines
 
 
-def _hand_min(job: SheetJob, best: GasResult | None) -> float:
-    """Return rework in the gas shown, and unloading. [min]"""
-    return (best.rework_min if best else 0.0) + job.unload_min
-
-
 def _all_jobs(jobs: Sequence[SheetJob], *, rates: bool) -> Row:
     """Return the sums of the overview, every job in the gas its row names."""
-    known = [(job, best) for job in jobs if (best := job.answer.analysis.under(job.read))]
+    known = [best for job in jobs if (best := job.answer.analysis.under(job.read))]
     least = sum(job.bound for job in jobs)
     cells = [
         "", str(sum(job.count for job in jobs)), str(least or "-"),
         f"{sum(job.parts for job in jobs):,}", *([] if rates else [""]),
-        span(sum(best.timing.total for _, best in known)) if known else "-",
-        by_hand(60.0 * sum(_hand_min(job, job.answer.analysis.under(job.read)) for job in jobs)),
+        span(sum(best.timing.total for best in known)) if known else "-",
+        by_hand(60.0 * sum(map(hand_minutes, jobs))),
     ]  # fmt: skip
     if rates:
-        cells.append(money(sum(best.cost.total for _, best in known if best.cost)))
+        cells.append(money(sum(best.cost.total for best in known if best.cost)))
     return Row("all", tuple(cells))
 
 

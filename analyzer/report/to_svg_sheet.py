@@ -29,6 +29,7 @@ from analyzer.report.to_svg import (
 from analyzer.report.to_svg_figure import Figure, figure_of_part, stroke, traverse_lines
 from analyzer.report.to_svg_marks import Room, Sides, Spot, room_of
 from analyzer.report.to_svg_paths import Frame, box_of, path_of
+from analyzer.report.verdict import verdict_words
 from analyzer.report.view import Line
 from analyzer.rules.rule import LEVELS, Finding
 from analyzer.sheeting import Sheeting, SheetJob
@@ -249,7 +250,9 @@ def sheet_svg(sheeting: Sheeting, *, gas: str | None = None) -> str:
 
 
 def _job_blocks(job: SheetJob, gas: str, key: str) -> list[Block]:
-    verdict, *lines = verdict_of(job)
+    answer = job.answer
+    verdict = verdict_words(answer.analysis, answer.advice, listed_below=False, command="sheet")
+    _, *lines = verdict_of(job)
     shown_in = f" Shown in {spoken(gas)}." if gas else ""
     blocks = [
         Block(Raw(""), 20.0), *words_of(verdict, size=18, weight=700),

@@ -15,8 +15,10 @@ LEAST_LEFT, MOST_WANTED = 0.25, 10.0
 TOO_THICK = "thickness-beyond-power"
 
 
-def verdict_words(analysis: Analysis, advice: Advice, *, listed_below: bool = True) -> str:
-    """Say which gas to cut with, or why none; losses are listed below, or by another command."""
+def verdict_words(
+    analysis: Analysis, advice: Advice, *, listed_below: bool = True, command: str = "check"
+) -> str:
+    """Say which gas to cut with, or why none; losses are listed below, or by `command`."""
     if advice.gas is None:
         return f"No gas advised: {advice.reason}."
     best = analysis.under(advice.gas)
@@ -24,7 +26,7 @@ def verdict_words(analysis: Analysis, advice: Advice, *, listed_below: bool = Tr
     words = _gas_verdict(analysis, advice)
     if best and any(f.rule == TOO_THICK for f in lost):
         return _past_the_limit(analysis, advice, best, words)
-    where = "below" if listed_below else "that burrcast check lists"
+    where = "below" if listed_below else f"that burrcast {command} lists"
     if any(rule_named(f.rule).group == "drawing" for f in lost):
         return words + " But mend the drawing first: it is not ready to cut."
     return words + (f" Mend the losses {where} first." if lost else "")
