@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from analyzer.job import Job
     from analyzer.orders import Given
     from analyzer.parts.part import Part, PartSet
+    from analyzer.report.formats import sheeting_written, written
+    from analyzer.request import Request
     from analyzer.rules.rule import Finding
     from analyzer.sheet_order import SheetOptions
     from analyzer.sheet_planning import plan_sheets
@@ -35,11 +37,16 @@ _HOMES = {
     "Finding": "rules.rule", "GasResult": "analysis", "Given": "orders",
     "InputError": "errors", "Job": "job", "Number": "headlines", "Part": "parts.part",
     "PartSet": "parts.part",
-    "ReadOptions": "drawing.reading", "SheetJob": "sheeting", "SheetOptions": "sheet_order",
+    "ReadOptions": "drawing.reading", "Request": "request", "SheetJob": "sheeting",
+    "SheetOptions": "sheet_order",
     "Sheeting": "sheeting", "Shop": "shop", "Tolerances": "tolerances",
     "advise": "comparison", "analyse": "analysis", "check": "comparison", "load_shop": "shop",
     "plan_sheets": "sheet_planning", "read_drawing": "drawing.reading",
+    "sheeting_written": "report.formats", "written": "report.formats",
 }  # fmt: skip
+
+_SHOWN = {"Answer", "Request", "Sheeting", "check", "plan_sheets"}
+"""Names that lead to results which notebooks show."""
 
 __all__ = [
     "Advice",
@@ -57,6 +64,7 @@ __all__ = [
     "Part",
     "PartSet",
     "ReadOptions",
+    "Request",
     "SheetJob",
     "SheetOptions",
     "Sheeting",
@@ -69,6 +77,8 @@ __all__ = [
     "load_shop",
     "plan_sheets",
     "read_drawing",
+    "sheeting_written",
+    "written",
 ]
 
 
@@ -77,6 +87,10 @@ def __getattr__(name: str) -> Any:
     if name not in _HOMES:
         raise AttributeError(f"module 'analyzer' has no attribute {name!r}")
     value = getattr(import_module(f"analyzer.{_HOMES[name]}"), name)
+    if name in _SHOWN:
+        from analyzer.report.notebook import teach
+
+        teach()
     globals()[name] = value
     return value
 

@@ -22,7 +22,8 @@ class Budgets:
         metadata={"what": "entities, those in blocks counted as often as inserted"},
     )
     block_depth: int = field(default=64, metadata={"what": "blocks nested in blocks"})
-    vertices: int = field(default=2_000_000, metadata={"what": "vertices after flattening"})
+    # about 0.8 kB each in memory: a small file of copied blocks stays below 1 GB
+    vertices: int = field(default=1_100_000, metadata={"what": "vertices after flattening"})
     curve_vertices: int = field(
         default=50_000, metadata={"what": "vertices of one flattened curve"}
     )

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import gc
 import os
+import signal
 import sys
+import threading
 from collections.abc import Sequence
 from importlib import import_module
 from typing import Any, NoReturn
@@ -46,6 +48,8 @@ class LazyGroup(click.Group):
         """Run, and leave with the exit code of the result or the error."""
         extra["standalone_mode"] = False
         gc.set_threshold(OBJECTS_BETWEEN_LOOKS, 20, 100)
+        if threading.current_thread() is threading.main_thread():
+            signal.signal(signal.SIGTERM, _ended)
         try:
             code = super().main(args=args, **extra)
             sys.stdout.flush()
@@ -55,6 +59,11 @@ class LazyGroup(click.Group):
         except Exception as error:  # the net at the edge
             code = _say(error)
         sys.exit(code if isinstance(code, int) else 0)
+
+
+def _ended(number: int, frame: object) -> NoReturn:
+    """Leave as if interrupted: half-written files are taken away on the way out."""
+    raise SystemExit(128 + number)
 
 
 def _say(error: Exception) -> int:

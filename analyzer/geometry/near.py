@@ -19,7 +19,7 @@ from analyzer.geometry.piled import in_piles, near_pile, piles_of
 Number = TypeVar("Number", np.int64, np.float64)
 
 _COLUMN = 0x9E3779B1  # cell (i, j) has the key i * _COLUMN + j: neighbours differ by a constant
-_MOST_PAIRS = 20_000_000
+_MOST_PAIRS = 4_000_000
 _FIRST_BLOCK, _LAST_BLOCK = 2_000, 20_000  # points asked of the tree at once
 _PAIRS_AT_ONCE = 1_000_000
 _MOST_BOXES = 600_000  # pieces that segments are boxed in, besides one each

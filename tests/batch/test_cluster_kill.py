@@ -36,6 +36,7 @@ def start(*command: str, path: Path = ROOT) -> subprocess.Popen[str]:
     return subprocess.Popen(
         command, env={**os.environ, "PYTHONPATH": str(path)}, start_new_session=True,
         stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+        cwd=path,  # python -m looks here first
     )  # fmt: skip
 
 
@@ -208,7 +209,6 @@ def test_a_worker_of_another_version_is_named(
     shutil.copytree(ROOT / "analyzer", other / "analyzer")
     (other / "analyzer" / "_version.py").write_text('__version__ = "9.9.9"\n')
     machines.add(other)
-    time.sleep(8.0)
     run = batch(folder, tmp_path / "out", "--scheduler", machines.address)
     told, _ = run.communicate(timeout=LIMIT_S)
     assert run.returncode == 2, told
