@@ -30,7 +30,7 @@ RELATIVE = 1e-4
 """Of lengths, widths and rises: rounding of places at 1 m from the origin goes in squared."""
 
 ABSOLUTE = {"heat": 0.2, "drop": 1e-4, "metres": 1e-4, "necks": 1e-6}
-"""Heat [K]: a mirrored head speeds up and slows down not quite alike, 1 ms of a contour; 0.07 K seen
+"""Heat [K]: a mirrored head speeds up and slows not quite alike, 1 ms of a contour; 0.07 K seen
 on 100 parts.  Chances and levers [-, mm]: an offset where a slat just touches may fall to either
 side.  Metres [m]: ends of a slow stretch move by the same 1 ms.  Necks [mm]: straight, exact."""
 
