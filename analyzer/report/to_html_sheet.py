@@ -178,7 +178,7 @@ def _sheet_table(job: SheetJob, told: Told) -> Raw | None:
         return None
     priced = all(one.cost is not None for sheet in job.sheets for one in sheet.gases)
     rates = job.answer.analysis.shop.rates
-    names = ["sheet", "alike", "parts", "used", "weight, kg", "time each", "gas, Nm3", "hand work"]
+    names = ["sheet", "alike", "parts", "used", "plate, kg", "time each", "gas, Nm3", "hand work"]
     names += [f"cost each, {shown(rates.currency, 8)}"] if priced and rates else []
     tables = []
     for k, gas in enumerate(told.views):

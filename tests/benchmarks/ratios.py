@@ -12,7 +12,6 @@ import argparse
 import math
 import os
 import platform
-import resource
 import statistics
 import subprocess
 import sys
@@ -285,10 +284,19 @@ def growth_rows(sheet: Sheet, rounds: int) -> list[Row]:
 def memory_row(sheet: Sheet, rounds: int) -> list[Row]:
     """Greatest memory held at once, of processes of their own."""
 
+    # started by a small process: a child's greatest memory begins with that of its parent
+    starter = (
+        "import resource, subprocess, sys;"
+        "subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL);"
+        "print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)"
+    )
+
     def most(command: list[str]) -> float:
-        process = subprocess.Popen(command, stdout=subprocess.DEVNULL, env=ENVIRONMENT, cwd=ROOT)
-        used: resource.struct_rusage = os.wait4(process.pid, 0)[2]
-        return used.ru_maxrss / 1024.0
+        run = [PYTHON, "-c", starter, *command]
+        told = subprocess.run(
+            run, capture_output=True, text=True, env=ENVIRONMENT, cwd=ROOT, check=True
+        )
+        return int(told.stdout.split()[-1]) / 1024.0
 
     what = f"peak memory, {sheet.truth.entities:,} entities, nitrogen"
     ours, theirs = most([*sheet.command, "--gas=nitrogen"]), most(sheet.bare)
