@@ -95,3 +95,8 @@ def written(folder: Path, data: bytes, name: str = "mutant.dxf") -> Path:
     path = folder / name
     path.write_bytes(data)
     return path
+
+
+def heeds_interrupts() -> None:
+    """Undo what a shell does to jobs in the background: they are born deaf to SIGINT."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)

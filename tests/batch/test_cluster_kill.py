@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 from batch.test_run import contents
+from forked import heeds_interrupts
 from shared import ROOT, SAMPLES
 
 pytest.importorskip("distributed")
@@ -35,6 +36,7 @@ def start(*command: str, path: Path = ROOT) -> subprocess.Popen[str]:
     """Start a command as the leader of a group of its own, with our code before any other."""
     return subprocess.Popen(
         command, env={**os.environ, "PYTHONPATH": str(path)}, start_new_session=True,
+        preexec_fn=heeds_interrupts,
         stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
         cwd=path,  # python -m looks here first
     )  # fmt: skip

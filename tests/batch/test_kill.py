@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from batch.test_run import contents
+from forked import heeds_interrupts
 from shared import SAMPLES, corpus_drawings, needs_corpus
 
 pytestmark = [
@@ -27,6 +28,7 @@ def start(folder: Path, out: Path, *more: str) -> subprocess.Popen[bytes]:
          "--material=mild-steel", "--thickness=8mm", "--power=6kW", "--format=json", "--jobs=2",
          *more],
         stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True,
+        preexec_fn=heeds_interrupts,
     )  # fmt: skip
 
 

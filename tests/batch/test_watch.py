@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 from batch.test_run import ASKED, contents
 from click.testing import CliRunner
+from forked import heeds_interrupts
 from shared import ROOT, SAMPLES
 
 from analyzer.batch import watch as module
@@ -281,6 +282,7 @@ def test_the_command_ends_cleanly(tmp_path: Path, how: signal.Signals) -> None:
         [sys.executable, "-m", "analyzer", "batch", str(folder), "--watch", "--settle=0.3",
          "--out", str(out), "--material=mild-steel", "--thickness=8mm", "--power=6kW"],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT,
+        preexec_fn=heeds_interrupts,
     )  # fmt: skip
     until(lambda: (out / "summary.csv").is_file() and "gusset" in (out / "summary.csv").read_text())
     shutil.copy(SAMPLES / "cleat.dxf", folder)

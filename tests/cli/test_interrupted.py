@@ -10,6 +10,7 @@ import time
 from pathlib import Path
 
 import pytest
+from forked import heeds_interrupts
 from shared import SAMPLES
 
 pytestmark = pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="signals as POSIX has them")
@@ -24,6 +25,7 @@ def start(folder: Path, out: Path, *more: str) -> subprocess.Popen[bytes]:
          "--material=mild-steel", "--thickness=8mm", "--power=6kW",
          *(f"--format={form}" for form in FORMS), f"--out={out}", *more],
         stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        preexec_fn=heeds_interrupts,
     )  # fmt: skip
 
 
