@@ -12,25 +12,23 @@ import contextlib
 import hashlib
 import logging
 import pickle
-import platform
 import queue
 import stat
-import threading
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from importlib.metadata import version
-from multiprocessing import current_process
-from multiprocessing.connection import wait
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
 from analyzer._version import __version__
-from analyzer.batch.process import TIME_LIMIT_S, Lost, Worker
+from analyzer.batch.process import TIME_LIMIT_S, Lost
+from analyzer.batch.row import REFUSED
 from analyzer.batch.store import digest_of
 from analyzer.batch.tasks import Task
+from analyzer.batch.there import Other, answer_there, give_up, versions
 from analyzer.batch.work import (
+    CHANGES,
     TRIES,
     Done,
     Pages,
@@ -41,7 +39,6 @@ from analyzer.batch.work import (
     put_down,
     refusal,
     work,
-    work_sent,
 )  # fmt: skip
 from analyzer.budgets import DEFAULT as BUDGETS
 from analyzer.errors import BurrcastError, InputError
@@ -58,8 +55,6 @@ _NO_WORKER_S = 60.0
 """Without any worker for so long, a batch ends. [s]"""
 _MOST_BYTES = 256_000_000
 """Of drawings in flight; one alone may be larger."""
-_LIBRARIES = ("ezdxf", "shapely", "numpy")
-"""Their versions may change the last digit of a number."""
 
 
 @dataclass(frozen=True)
@@ -317,9 +312,8 @@ class Run:
             return failure(task, answer.reason)
         done, pages = answer
         if self._cluster.drawings == SHARED:
-            if not done.key and done.row.status == "refused" and "changes while" not in (
-                done.row.reason
-            ):  # fmt: skip
+            unopened = not done.key and done.row.status == REFUSED
+            if unopened and CHANGES not in done.row.reason:
                 raise InputError(
                     "cannot be opened by the workers", where=str(task.path),
                     hint="put it on storage they share under the same path, or use --drawings sent",
@@ -402,87 +396,3 @@ def _other_version(worker: str, told: Any) -> InputError:
     return InputError(
         f"worker {worker} has {words}", hint="install the same versions on every machine"
     )
-
-
-# --- on the other machines -----------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Other:
-    """A worker that cannot answer for us: it has other versions."""
-
-    worker: str
-    versions: dict[str, str]
-
-
-def versions() -> dict[str, str]:
-    """Return the versions that decide what an answer says."""
-    global _VERSIONS
-    if not _VERSIONS:
-        _VERSIONS = {"burrcast": __version__, **{name: version(name) for name in _LIBRARIES}}
-    return dict(_VERSIONS)
-
-
-_VERSIONS: dict[str, str] = {}
-
-
-@dataclass
-class _Crew:
-    """The process of one thread of a worker, and the run it works for."""
-
-    process: Worker
-    limit_s: float
-    run: str
-    given_up: bool = False
-
-
-_CREWS: dict[int, _Crew] = {}
-"""By thread."""
-_CREWS_LOCK = threading.Lock()
-
-
-def answer_there(
-    packed: bytes, run: str, asked: dict[str, str], time_limit_s: float
-) -> tuple[Done, tuple[str | bytes, ...]] | Lost | Other:
-    """Answer for a drawing in a process of this thread's own; runs in a worker of the cluster."""
-    if asked != versions():
-        return Other(platform.node(), versions())
-    process = _process_for(run, time_limit_s)
-    process.give(packed)
-    while True:
-        left = max(process.deadline - time.monotonic(), 0.0)
-        told: Any = process.heard(bool(wait([process.pipe], timeout=left)))
-        if told is not None:
-            return told  # type: ignore[no-any-return]
-
-
-def _process_for(run: str, time_limit_s: float) -> Worker:
-    """Return the process of this thread, a new one where the last has ended."""
-    me = threading.get_ident()
-    with _CREWS_LOCK:
-        crew = _CREWS.get(me)
-        if crew is not None and not crew.given_up and crew.limit_s == time_limit_s:
-            crew.run = run
-            if not crew.process.ended:
-                return crew.process
-    if crew is not None and not crew.process.ended:
-        crew.process.end()
-    # A worker under a nanny is a process that may have none of its own; ours ends with it.
-    current_process().daemon = False
-    crew = _Crew(Worker(_answer, time_limit_s), time_limit_s, run)
-    with _CREWS_LOCK:
-        _CREWS[me] = crew
-    return crew.process
-
-
-def _answer(packed: bytes) -> tuple[Done, tuple[str | bytes, ...]]:
-    return work_sent(pickle.loads(packed))
-
-
-def give_up(run: str) -> None:
-    """End what is worked on for a run whose answers nobody waits for; runs in a worker."""
-    with _CREWS_LOCK:
-        for crew in _CREWS.values():
-            if crew.run == run and not crew.process.ended:
-                crew.given_up = True
-                crew.process.kill()

@@ -23,6 +23,9 @@ from analyzer.shop import Shop, load_shop
 TRIES = 3
 """A drawing that changes while it is read is read again, at most so often in all."""
 
+CHANGES = "changes while it is read"
+"""What is said of a drawing that is never the same twice."""
+
 
 @dataclass(frozen=True)
 class Pages:
@@ -182,9 +185,7 @@ def failure(task: Task, reason: str) -> Done:
 
 def changing(task: Task) -> DrawingError:
     """Return the error of a drawing that is never the same twice."""
-    return DrawingError(
-        "changes while it is read", where=task.path.name, hint="run again when it is whole"
-    )
+    return DrawingError(CHANGES, where=task.path.name, hint="run again when it is whole")
 
 
 def _steady(task: Task, shop: Shop) -> tuple[str, Answer | BurrcastError]:
