@@ -125,7 +125,7 @@ def run_batch(
             waiting.append(one)
     if store is not None:
         waiting = _not_finished(waiting, pages, store, progress, hear)
-        _claim(waiting, pages, plan, store)
+        claim([page for task in waiting for page in pages[task.number]], plan, store)
     for done in worked(_todo(waiting, pages, plan), plan):
         if store is not None:
             keep(done, pages[done.number], store)
@@ -172,14 +172,12 @@ def _not_finished(
         where = (task.request, task.path.parent)
         if where not in settings:
             settings[where] = _settings(*where)
-        told = bool(digest and settings[where])
-        key = key_of(digest, task.path.name, settings[where]) if told else ""
-        row = store.row(key) if key else None
-        if row is not None and _pages_there(row, pages[task.number], key, store):
-            progress.kept += 1
-            hear(task.number, key, row.called(task.name, task.quantity))
-        else:
+        kept = _kept(task, digest, settings[where], pages[task.number], store)
+        if kept is None:
             left.append(task)
+        else:
+            progress.kept += 1
+            hear(task.number, *kept)
     store.saw(fresh)
     return left
 
@@ -218,10 +216,6 @@ def _pages_there(row: Row, pages: tuple[str, ...], key: str, store: Store) -> bo
     return all(store.page_key(page) == key and (folder / page).is_file() for page in pages)
 
 
-def _claim(waiting: list[Task], pages: list[tuple[str, ...]], plan: Plan, store: Store) -> None:
-    claim([page for task in waiting for page in pages[task.number]], plan, store)
-
-
 def claim(wanted: Sequence[str], plan: Plan, store: Store) -> None:
     """Note the files we are going to write.
 
@@ -242,7 +236,13 @@ def claim(wanted: Sequence[str], plan: Plan, store: Store) -> None:
 
 def kept_already(task: Task, pages: tuple[str, ...], store: Store) -> tuple[str, Row] | None:
     """Return key and row of a drawing that is finished, pages and all; None where it is not."""
-    digest, settings = digest_of(task.path), _settings(task.request, task.path.parent)
+    settings = _settings(task.request, task.path.parent)
+    return _kept(task, digest_of(task.path), settings, pages, store)
+
+
+def _kept(
+    task: Task, digest: str, settings: str, pages: tuple[str, ...], store: Store
+) -> tuple[str, Row] | None:
     if not (digest and settings):
         return None
     key = key_of(digest, task.path.name, settings)

@@ -38,10 +38,7 @@ def check_targets(
                     f"{other} and {drawing} would both be written to {target}",
                     hint="check them in two runs with different folders",
                 )
-            if any(_same(target, one) for one in drawings):
-                raise InputError(f"{target} is a drawing itself", hint="give another folder")
-            if not force:
-                _refuse_existing(target)
+            _check_target(target, drawings, force=force)
 
 
 def check_new(targets: Sequence[Path], read: Iterable[Path], *, force: bool) -> None:
@@ -69,10 +66,15 @@ def check_new(targets: Sequence[Path], read: Iterable[Path], *, force: bool) -> 
                 f"two files would both be called {target}", hint="write them in two runs"
             )
         seen.add(str(target))
-        if target.exists() and any(_same(target, one) for one in sources):
-            raise InputError(f"{target} is a drawing itself", hint="give another folder")
-        if not force:
-            _refuse_existing(target)
+        _check_target(target, sources, force=force)
+
+
+def _check_target(target: Path, read: Sequence[Path], *, force: bool) -> None:
+    """Refuse a file that was read, or that is there already."""
+    if os.path.lexists(target) and any(_same(target, one) for one in read):
+        raise InputError(f"{target} is a drawing itself", hint="give another folder")
+    if not force:
+        _refuse_existing(target)
 
 
 def _same(target: Path, drawing: Path) -> bool:
