@@ -150,7 +150,7 @@ def _check_formats(paths: Sequence[Path], formats: Sequence[str], asked: Asked) 
 
 def _check_earlier_sheets(folder: Path, paths: Sequence[Path]) -> None:
     """Refuse a folder that holds sheets of the same list: old and new must not mix."""
-    from analyzer.report.formats import is_sheet_of
+    from analyzer.report.to_dxf_sheet import is_sheet_of
 
     there = sorted(folder.glob("*.dxf"))
     for path in paths:
@@ -223,12 +223,12 @@ def _print(
 
 def _write(found: Sequence[Sheeting], formats: Sequence[str], asked: Asked) -> None:
     """Write every file, or none where one is in the way: all are made before the first."""
-    from analyzer.report.files import check_new, target_of, write_whole
+    from analyzer.report.files import check_new, write_whole
     from analyzer.report.formats import sheeting_files
 
     assert asked.out is not None
     made = [
-        (target_of(asked.out, Path(f"{name}.{form}"), form), content)
+        (asked.out / f"{name}.{form}", content)
         for sheeting in found
         for form in formats
         for name, content in sheeting_files(sheeting, form, asked.manner)

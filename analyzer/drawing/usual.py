@@ -216,7 +216,6 @@ class Usual:
     def _polylines_whole(self) -> None:
         """Keep polylines whose vertices all are plain; their vertices go with them."""
         kind, good = self.kind, self.good
-        self.ends_at = np.arange(len(kind)) + 1  # row after the entity's last
         heads = np.flatnonzero(kind == OLD)
         ends = np.flatnonzero(kind == SEQEND)
         after = np.searchsorted(ends, heads)

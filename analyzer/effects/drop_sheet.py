@@ -16,8 +16,6 @@ from analyzer.geometry.contours import Bools, Contours, Floats, Ints
 from analyzer.layout.layout import Layout
 from analyzer.process.machine import Machine
 
-AXES = ("x", "y")
-
 
 @dataclass(frozen=True, eq=False)
 class PlacedDrops:

@@ -50,12 +50,6 @@ class SheetHeat:
         """Highest of all. [K]"""
         return float(self.pierces.max(initial=0.0))
 
-    def by_copy(self, order: Ints, copies: int) -> Floats:
-        """Return the highest rise at a pierce of every placement, shape (copies,). [K]"""
-        highest = np.zeros(copies)
-        np.maximum.at(highest, order[:, 0], self.pierces)
-        return highest
-
 
 def forecast_sheet_heat(plan: SheetPlan, setting: Setting, job: Job) -> SheetHeat | None:
     """Return what the beam meets at every pierce; None for gases in which heat decides nothing.

@@ -51,10 +51,6 @@ class Runs:
         base = way_of_rows(self.contours)[self.row]
         return pieces_of(self.contours, base + self.start, base + self.stop)
 
-    def of_class(self, burr_class: int) -> Contours:
-        """Return the stretches of one class as chains of lines and arcs."""
-        return self.lines.take(np.flatnonzero(self.burr_class == burr_class))
-
     @cached_property
     def metres(self) -> Floats:
         """Drawn length by class 0..3, shape (4,). [m]"""

@@ -5,7 +5,6 @@ Every writer is imported when its format is asked for; a text page loads no pict
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
@@ -221,11 +220,6 @@ _SHEET_WRITERS: dict[str, Callable[[Sheeting, Manner], str | bytes]] = {
     "text": _sheet_text, "json": _sheet_json, "csv": _sheet_csv, "html": _sheet_html,
     "svg": _sheet_svg, "png": _sheet_png, "pdf": _sheet_pdf, "dxf": _sheet_dxf,
 }  # fmt: skip
-
-
-def is_sheet_of(stem: str, name: str) -> bool:
-    """Whether `name` is what one of several DXF sheets of the list `stem` is called."""
-    return re.fullmatch(rf"{re.escape(stem)}_[^_]+_[0-9.]+mm(_[a-z]+)?_sheet\d+", name) is not None
 
 
 def sheeting_files(

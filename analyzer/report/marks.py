@@ -8,7 +8,7 @@ with each other and with the findings of the JSON.  Places are in the drawing's 
 ...     for mark in gas.marks:                   # one for every finding, numbered as there
 ...         mark.number, mark.level, mark.places
 ...     for part in gas.parts:                   # one for every distinct part, then loose lines
-...         part.runs.of_class(3)                # edges of burr class 3 as `Contours`, arcs kept
+...         part.runs.lines, part.runs.burr_class # edges as `Contours`, arcs kept, and their class
 ...         part.moves, part.order, part.pierces # what the head does
 """
 

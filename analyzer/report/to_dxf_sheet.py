@@ -7,6 +7,7 @@ all that is only for reading lies on layers whose names begin with LABELS, so th
 from __future__ import annotations
 
 import io
+import re
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -80,6 +81,11 @@ def sheet_files(sheeting: Sheeting) -> list[tuple[str, bytes]]:
         name = f"{what}_sheet{sheet.number}"
         found[name] = drawn(job, sheet)
     return list(found.items())
+
+
+def is_sheet_of(stem: str, name: str) -> bool:
+    """Whether `name` is what one of several sheets of the list `stem` is called."""
+    return re.fullmatch(rf"{re.escape(stem)}_[^_]+_[0-9.]+mm(_[a-z]+)?_sheet\d+", name) is not None
 
 
 def drawn(job: SheetJob, sheet: SheetResult) -> bytes:
