@@ -152,6 +152,8 @@ def test_one_of_the_limits_may_differ_alone(a: tuple[float, ...], j: tuple[float
     joints, line = np.full(3, np.inf), np.array([0, 3])
     motion = speed_profile(np.full(3, 6.0), np.full(3, 400.0), joints, line, a, j)
     check_motion(motion, joints, line)
+    back = speed_profile(np.full(3, 6.0), np.full(3, 400.0), joints, line, a[::-1], j[::-1])
+    np.testing.assert_allclose(motion.times, back.times[::-1], rtol=1e-9)
 
 
 def test_a_joint_hardly_slower_than_its_line_is_slowed_for() -> None:
