@@ -98,6 +98,13 @@ def test_circular_segment_in_closed_form(bulge: float) -> None:
 # --- against shapely ------------------------------------------------------
 
 
+def test_the_centroid_of_a_small_part_drawn_far_off_is_its_own() -> None:
+    """By hand: two rectangles 20 x 10 and 10 x 10, not the middle of their box."""
+    corner = np.array([[0, 0], [20, 0], [20, 10], [10, 10], [10, 20], [0, 20]], dtype=float)
+    far = Contours.from_points(corner + [2e5, -1e5])
+    assert far.centroid[0] - [2e5, -1e5] == pytest.approx([250 / 30, 250 / 30], abs=1e-6)
+
+
 @pytest.mark.outside(
     "Area, length, centroid, box of 20 shapes [mm, mm2]", "library shapely, rings within 1e-4 mm"
 )
