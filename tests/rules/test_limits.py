@@ -86,6 +86,26 @@ def test_own_limits_by_gas_and_band() -> None:
     assert any(line.source == "your shop file" for line in explain("hole-too-small", own).limits)
 
 
+@pytest.mark.parametrize("gas", GASES)
+def test_an_own_limit_of_one_gas_is_no_other_s(gas: str) -> None:
+    starter, own = load_limits(), load_limits({"hole-too-small": {gas: {"ok": 0.91}}})
+    for other in GASES:
+        row, before = (
+            limits.at("hole-too-small", other, "mild-steel", 8.0) for limits in (own, starter)
+        )
+        assert row is not None
+        assert (row["ok"] == 0.91 and row.own) if other == gas else row == before
+
+
+def test_an_own_limit_holds_where_we_say_nothing() -> None:
+    """Slow corners are judged nowhere in thin nitrogen: an own row brings its values alone."""
+    assert load_limits().at("corner-slows", "nitrogen", "mild-steel", 2.0) is None
+    own = load_limits({"corner-slows": {"nitrogen": {"ok": 0.2}}})
+    row = own.at("corner-slows", "nitrogen", "mild-steel", 2.0)
+    assert row is not None
+    assert row.values == (("ok", 0.2),)
+
+
 def test_own_ok_below_the_starter_last_moves_both() -> None:
     own = load_limits({"web-too-thin": {"all": {"ok": 0.1}}})
     row = own.at("web-too-thin", "oxygen", "mild-steel", 10.0)
