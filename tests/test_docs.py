@@ -111,3 +111,56 @@ def test_unwanted_words_are_found() -> None:
     assert UNWANTED.search("see /" + "work/main")
     assert UNWANTED.search("# TO" + "DO: later")
     assert not UNWANTED.search("a framework/main idea")
+
+
+STANDARD = re.compile(
+    r"\b(?:EN ISO|ISO|EN|DIN|NFPA|API|IEC|Doc|ASTM|ASME|CFR)[ -]([A-Z]?\d[\d.]*(?:-\d+)*)"
+)
+LISTED = "docs/sources.md"
+
+
+def standards(text: str) -> set[str]:
+    """Return the standards a text names, by number and part."""
+    return {number.rstrip(".-") for number in STANDARD.findall(text)}
+
+
+def test_every_standard_named_is_among_the_sources() -> None:
+    """A number stands in the list of sources wherever in the manual or the code it is called up."""
+    listed = (ROOT / LISTED).read_text(encoding="utf-8")
+    known = standards(listed)
+    bare = {number.partition("-")[0] for number in known}  # "ISO 128" for all its parts
+    for path in tree(".md", ".py", ".toml"):
+        where = path.relative_to(ROOT).as_posix()
+        if where.startswith(("docs/", "analyzer/")) or where == "README.md":
+            named = standards(path.read_text(encoding="utf-8"))
+            missing = {n for n in named if n not in known | bare}
+            assert not missing, f"{where} names {missing}, which {LISTED} does not list"
+
+
+def test_a_standard_that_is_not_listed_is_found() -> None:
+    text = "by ISO 9013:2017 and EN 1993-1-2, 29 CFR 1910.146(b); ISO-10303; ASME Y14.1"
+    assert standards(text) == {"9013", "1993-1-2", "1910.146", "10303", "Y14.1"}
+
+
+def other_words() -> list[str]:
+    """Return the words the glossary leaves to others."""
+    text = (ROOT / "docs/glossary.md").read_text(encoding="utf-8")
+    rows = text.partition("| not | but |")[2].splitlines()[2:]
+    return [word.strip() for row in rows if row for word in row.split("|")[1].split(",")]
+
+
+def test_each_thing_has_one_word() -> None:
+    """Code, answers and manual keep to the words of the glossary."""
+    words = other_words()
+    assert len(words) > 8
+    said = re.compile(rf"\b(?:{'|'.join(map(re.escape, words))})s?\b", re.I)
+    for path in tree(".md", ".py", ".toml"):
+        where = path.relative_to(ROOT).as_posix()
+        if where.startswith(("docs/", "analyzer/")) and path.name != "glossary.md":
+            assert not said.findall(path.read_text(encoding="utf-8")), where
+
+
+def test_the_glossary_explains_each_word_once_in_order() -> None:
+    text = (ROOT / "docs/glossary.md").read_text(encoding="utf-8")
+    words = [word.lower() for word in re.findall(r"^\| \*\*(.+?)\*\* \|", text, re.M)]
+    assert words == sorted(set(words))

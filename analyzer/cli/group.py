@@ -47,6 +47,7 @@ class LazyGroup(click.Group):
     def main(self, args: Sequence[str] | None = None, **extra: Any) -> NoReturn:  # type: ignore[override]
         """Run, and leave with the exit code of the result or the error."""
         extra["standalone_mode"] = False
+        extra["prog_name"] = "burrcast"  # also as `python -m analyzer`: one name in every message
         gc.set_threshold(OBJECTS_BETWEEN_LOOKS, 20, 100)
         if threading.current_thread() is threading.main_thread():
             signal.signal(signal.SIGTERM, _ended)

@@ -28,14 +28,8 @@ from analyzer.job import Job
 from analyzer.motion.plan import Timing
 from analyzer.parts.part import Part
 from analyzer.report.along import Runs, Speeds, burr_runs, speed_runs, speeds_along
+from analyzer.report.wording import TERM_LABELS
 from analyzer.rules.rule import Finding
-
-TERM_WORDS = {
-    "cut": "cutting", "slowed": "slowed", "leads": "lead-ins", "starts": "starts",
-    "pierce": "pierces", "traverse": "moves", "marking": "marking", "film": "film pass",
-    "slugs": "slug cuts", "cool": "cool points", "handling": "handling",
-}  # fmt: skip
-"""Terms of the time split in one or two words."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -220,7 +214,7 @@ def marks_of(findings: Iterable[Finding]) -> tuple[Mark, ...]:
 
 def bars_of(timing: Timing) -> tuple[Bar, ...]:
     """Return the time split as bars, in the order of its terms."""
-    return tuple(Bar(term, value, TERM_WORDS[term]) for term, value in timing.terms().items())
+    return tuple(Bar(term, value, TERM_LABELS[term]) for term, value in timing.terms().items())
 
 
 def _picture(result: GasResult, analysis: Analysis) -> GasPicture:

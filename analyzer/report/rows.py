@@ -8,11 +8,12 @@ from dataclasses import dataclass
 from analyzer.analysis import Analysis, GasResult, weight_of
 from analyzer.comparison import Advice
 from analyzer.money import prices_used
+from analyzer.motion.plan import Timing
 from analyzer.parts.part import Part
 from analyzer.process.rates import GAS_KEYS, Price
 from analyzer.reasons import TERM_WORDS, by_hand, span, spoken
 from analyzer.report.escape import shown
-from analyzer.report.wording import TERMS, weight
+from analyzer.report.wording import TERM_LABELS, weight
 from analyzer.rules.rule import LEVELS
 
 MOST_PARTS = 12
@@ -21,10 +22,11 @@ PART_COLUMNS = ("part", "off", "size mm", "weight", "cut mm", "pierces", "each")
 
 @dataclass(frozen=True)
 class Row:
-    """One row of a table: label and one cell a column."""
+    """One row of a table: label and one cell a column; `term` of the time split, if it is one."""
 
     label: str
     cells: tuple[str, ...]
+    term: str = ""
 
 
 def gas_rows(analysis: Analysis, *, full: bool = False) -> tuple[Row, ...]:
@@ -43,10 +45,7 @@ def gas_rows(analysis: Analysis, *, full: bool = False) -> tuple[Row, ...]:
     if len(analysis.parts.parts) == 1 and analysis.totals.parts > 1:
         rows.append(row("time each", (span(r.evidence[0].plan.timing.total) for r in gases)))
     rows.append(row("time", (span(r.timing.total) for r in gases)))
-    for name in TERMS:
-        values = [float(getattr(r.timing, name)) for r in gases]
-        if max(values) > 0.0:
-            rows.append(row(f"  {name}", (span(value) for value in values)))
+    rows += term_rows(r.timing for r in gases)
     if any(r.fly_s > 0.0 for r in gases):
         rows.append(row("time with fly cutting", (span(r.timing.total - r.fly_s) for r in gases)))
     for number, words in enumerate(
@@ -64,6 +63,16 @@ def gas_rows(analysis: Analysis, *, full: bool = False) -> tuple[Row, ...]:
     for level in reversed(LEVELS):
         rows.append(row(f"places of {level}", (str(places_in_all(r, level) or "-") for r in gases)))
     return tuple(rows)
+
+
+def term_rows(timings: Iterable[Timing]) -> list[Row]:
+    """Return where the time goes, term by term, one column a timing; terms that are 0 left out."""
+    shown, columns = [], list(timings)
+    for term, label in TERM_LABELS.items():
+        values = [float(getattr(timing, term)) for timing in columns]
+        if max(values) > 0.0:
+            shown.append(Row(f"  {label}", tuple(map(span, values)), term))
+    return shown
 
 
 def quantity(value: float) -> str:

@@ -13,7 +13,7 @@ from analyzer.report.to_html_element import Raw, el, together
 from analyzer.report.to_html_picture import edge_sample, speed_sample
 from analyzer.report.to_svg_figure import MOST_SPEEDS
 from analyzer.report.view import View
-from analyzer.report.wording import TERMS, several
+from analyzer.report.wording import several
 from analyzer.rules.rule import LEVELS, Finding
 
 STATES = {"rework": "caution", "loss": "not advisable"}
@@ -155,11 +155,10 @@ def gas_table(
 
 def _seconds(row: Row, analysis: Analysis) -> list[float] | None:
     """Return the seconds of a row of the time split, None for other rows."""
-    name = row.label.strip()
     if row.label == "time":
         return [result.timing.total for result in analysis.gases]
-    if row.label.startswith("  ") and name in TERMS:
-        return [float(getattr(result.timing, name)) for result in analysis.gases]
+    if row.term:
+        return [float(getattr(result.timing, row.term)) for result in analysis.gases]
     return None
 
 

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 
-from analyzer.analysis import GasResult
 from analyzer.one_sheet import SheetGas, SheetResult
 from analyzer.process.material import material
 from analyzer.reasons import by_hand, money, span, spoken
 from analyzer.report.escape import shown
-from analyzer.report.rows import Row, places_in_all, price_notes, quantity, why_rows
+from analyzer.report.rows import Row, places_in_all, price_notes, quantity, term_rows, why_rows
 from analyzer.report.sheet_words import (
     assumptions_of,
     cautions_of,
@@ -38,11 +37,6 @@ from analyzer.sheeting import RefusedRow, Sheeting, SheetJob
 
 RULE = "=" * WIDTH
 MOST_ROWS = 30  # of sheets and of parts on the page; all stand in the JSON
-TERM_ROWS = {
-    "cut": "cut", "slowed": "slowed in corners", "leads": "lead-ins", "starts": "starts",
-    "pierce": "pierces", "traverse": "moves", "marking": "marking", "film": "film pass",
-    "slugs": "slugs cut up", "cool": "cool points", "handling": "pallet change",
-}  # fmt: skip
 NAME = 40  # characters of a part's name that are shown
 
 
@@ -280,7 +274,7 @@ def _gases(job: SheetJob) -> list[str]:
     rows = [
         row("speed, m/min", (f"{r.setting.speed_m_per_min:.2f}" for r in gases)),
         row("time", (span(r.timing.total) for r in gases)),
-        *_terms(gases),
+        *term_rows(r.timing for r in gases),
         row("rework by hand", (by_hand(60.0 * r.rework_min) for r in gases)),
         row("gas, Nm3", (quantity(r.gas_nm3.total_nm3) for r in gases)),
         row("electricity, kWh", (quantity(r.energy_kwh) for r in gases)),
@@ -296,16 +290,6 @@ def _gases(job: SheetJob) -> list[str]:
     return table(("", *(r.gas for r in gases)), rows) + bullets(
         (*notes, *price_notes(job.answer.analysis))
     )
-
-
-def _terms(gases: Sequence[GasResult]) -> list[Row]:
-    """Return where the time goes, term by term."""
-    rows = []
-    for name, words in TERM_ROWS.items():
-        values = [float(getattr(r.timing, name)) for r in gases]
-        if max(values) > 0.0:
-            rows.append(Row(f"  {words}", tuple(map(span, values))))
-    return rows
 
 
 def _what_if(job: SheetJob) -> list[str]:

@@ -5,6 +5,13 @@ from __future__ import annotations
 from analyzer.reasons import digits_of, unit_of
 from analyzer.spread import Band
 
+TERM_LABELS = {
+    "cut": "cutting", "slowed": "slowed", "leads": "lead-ins", "starts": "starts",
+    "pierce": "pierces", "traverse": "moves", "marking": "marking", "film": "film pass",
+    "slugs": "slug cuts", "cool": "cool points", "handling": "pallet change",
+}  # fmt: skip
+"""Terms of the time split as every table, bar and key names them."""
+
 TERMS = {
     "cut": "the table speed", "slowed": "corners, curves and small contours",
     "leads": "the lead-ins", "starts": "the starts (sensing and gas settling)",

@@ -145,6 +145,27 @@ def test_limits_may_differ_from_segment_to_segment() -> None:
     np.testing.assert_allclose(mixed.times[2], strong.times[2], rtol=1e-9)
 
 
+@pytest.mark.parametrize("a", [(2e3, 8e3, 8e3), (8e3, 8e3, 2e3), (8e3, 2e3, 8e3)])
+@pytest.mark.parametrize("j", [(2e5, 2e5, 2e5), (5e4, 2e5, 2e5), (2e5, 2e5, 5e4)])
+def test_one_of_the_limits_may_differ_alone(a: tuple[float, ...], j: tuple[float, ...]) -> None:
+    """Along one even line only acceleration, only jerk, or both change at a joint."""
+    joints, line = np.full(3, np.inf), np.array([0, 3])
+    motion = speed_profile(np.full(3, 6.0), np.full(3, 400.0), joints, line, a, j)
+    check_motion(motion, joints, line)
+    back = speed_profile(np.full(3, 6.0), np.full(3, 400.0), joints, line, a[::-1], j[::-1])
+    np.testing.assert_allclose(motion.times, back.times[::-1], rtol=1e-9)
+
+
+def test_a_joint_hardly_slower_than_its_line_is_slowed_for() -> None:
+    line = np.array([0, 2])
+    for limit in (399.5, 399.999):
+        motion = speed_profile([100.0, 100.0], [400.0, 400.0], [np.inf, limit], line, A, J)
+        assert motion.entry[1] <= limit * (1.0 + 1e-12)
+    at_it = speed_profile([100.0, 100.0], [400.0, 400.0], [np.inf, 400.0], line, A, J)
+    without = speed_profile([100.0, 100.0], [400.0, 400.0], [np.inf, np.inf], line, A, J)
+    assert at_it.times.sum() == pytest.approx(float(without.times.sum()), rel=1e-12)
+
+
 def test_nothing_and_no_length() -> None:
     assert speed_profile([], [], [], [0], A, J).times.sum() == 0.0
     got = speed_profile([0.0, 0.0], [10.0, 10.0], [5.0, 5.0], [0, 1, 2], A, J)
