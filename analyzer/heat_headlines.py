@@ -15,7 +15,7 @@ from analyzer.process.setting import Setting
 
 _Telling = Callable[[Evidence, HeatField, int], dict[str, str]]
 
-_HEAT_SURE = "-16 to +15 % against finite differences; the heat left itself 0.65 to 1 of it"
+_HEAT_SURE = "-10 to +15 % against finite differences; the heat left itself 0.65 to 1 of it"
 _WORST = ("burr-at-1", "burr-at-2", "burr-at-3")
 HEAT: dict[str, Headline] = {
     row[0]: Headline(*row)

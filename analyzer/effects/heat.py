@@ -89,7 +89,7 @@ def _field(
     trees = BothHands(sources, plate)
     speeds = np.maximum(programmed_speeds(plan, setting), 1e-6)
     young = AHEAD * plate.diffusivity / speeds**2
-    web_arrival, web_peak = webs.rises(sources, trees, plate, plan, young)
+    web_arrival, web_peak = webs.rises(sources, trees, plate, plan, young, speeds)
     tips, tip_arrival, tip_peak = _tips(part, plan, job, sources, trees, speeds)
     ratio = terms.small_contour_ratio
     young = np.where(plan.ratios < ratio, np.inf, young)  # such contours have a class of their own

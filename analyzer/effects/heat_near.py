@@ -21,10 +21,6 @@ FEW = 64
 """Contours of no more pieces are looked through; longer ones by an index. [-]"""
 
 
-PAUSE = 1.5
-"""A pause is so many times longer than the shortest step from piece to piece. [-]"""
-
-
 def cut_up(contours: Contours, thickness: float) -> tuple[Ints, Floats, Ints]:
     """Return segment and place on it (0 to 1) of every piece, and how many each segment has."""
     longest = max(PIECE_PER_THICKNESS * thickness, LEAST_PIECE)
@@ -125,10 +121,6 @@ class Near:
         )
         return Near(count, target, piece, far)
 
-    def in_time(self, times: Floats) -> Near:
-        """Return the pairs sorted by target, then by the time of the piece."""
-        return self.take(np.lexsort((times[self.piece], self.target)))
-
     def span(self, times: Floats) -> tuple[Floats, Floats]:
         """Return the first and the last time a piece near each target is cut; infinite if none."""
         first, last = np.full(self.count, np.inf), np.full(self.count, -np.inf)
@@ -153,26 +145,6 @@ class Near:
         order = np.lexsort((-far, self.target))  # the nearest is written last
         found[self.target[order]] = points[order]
         return found
-
-    def leavings(self, times: Floats) -> tuple[Floats, Floats]:
-        """Return two times for every target: before the longest pause near it, and the last.
-
-        The pairs must be in the order of time.  Steps of one even pass are no pause: that is
-        one of at least `PAUSE` times the shortest.
-        """
-        _, last = self.span(times)
-        ends = np.where(np.isfinite(last), last, 0.0)
-        when = times[self.piece]
-        pause = np.diff(when, append=-np.inf)[: len(when)]
-        follows = np.diff(self.target, append=-1)[: len(when)] == 0
-        shortest = np.full(self.count, np.inf)
-        np.minimum.at(shortest, self.target[follows], pause[follows])
-        long = follows & (pause >= PAUSE * shortest[self.target])
-        target, pause, when = self.target[long], pause[long], when[long]
-        order = np.lexsort((pause, target))
-        paused = ends.copy()
-        paused[target[order]] = when[order]
-        return paused, ends
 
 
 def near_pieces(pieces: Pieces, xy: Floats, reach: Floats, rows: Ints) -> Near:

@@ -23,6 +23,9 @@ LEAST_WAY = 1e-3
 IMAGE_RATE, IMAGE_POWER = 0.86, 1.65
 """Fit to the plate around an insulated round hole; see docs/heat.md."""
 
+SLUG_HALF = 4.0
+"""alpha x time / radius^2 at which half of a slug's heat has left it; see docs/heat.md. [-]"""
+
 
 @dataclass(frozen=True)
 class PlateHeat:
@@ -91,7 +94,8 @@ class Sources:
     sided : ndarray, shape (m,)
         1 where the metal lies on one side, 0 for an open cut. [-]
     late : ndarray, shape (m,)
-        What the heat counts once it has gone round its contour; 1, more among many holes. [-]
+        What the heat counts once it has gone round its contour: 1, more by what the slug passed
+        on and among many holes. [-]
     rows : ndarray of int, shape (m,)
         Contour of the part.
     lengths : ndarray, shape (m,)
@@ -167,7 +171,7 @@ def sources_of(
     done = np.cumsum(plan.profile.times) - plan.profile.times
     own = done - done[path.offsets[:-1]][path.owner]
     after = own[segment] + share * plan.profile.times[segment]
-    whole = np.bincount(path.owner, plan.profile.times, len(path))
+    whole: Floats = np.bincount(path.owner, plan.profile.times, len(path)).astype(float, copy=False)
     times, back = plan.begins[row] + after, plan.begins[row] + whole[row] - after
     # the drawn length counts: what is left of it on the path is more or less by half a kerf
     drawn = contours.length / np.where(path.length > 0.0, path.length, 1.0)
@@ -175,6 +179,7 @@ def sources_of(
     sides = np.where(contours.closed, 1.0, 2.0)[row]
     perimeter = np.where(contours.length > 0.0, contours.length, 1.0)
     across = np.maximum(2.0 * np.abs(contours.area) / perimeter, 1e-3)[row]
+    slug = slug_passed_on(contours, whole, PlateHeat.of(job))
     order = np.lexsort((np.arange(len(times)), times))
     segment, share, row = segment[order], share[order], row[order]
     inward = leftward(path, segment, share)
@@ -184,8 +189,31 @@ def sources_of(
     return Sources(
         xy, inward, times[order],
         (heat_left(setting, job) / 2.0 * sides * length)[order], across[order],
-        2.0 - sides[order], (1.0 / (1.0 - crowd))[row], row, length[order], back[order],
+        2.0 - sides[order], ((1.0 + slug) / (1.0 - crowd))[row], row, length[order], back[order],
     )  # fmt: skip
+
+
+def slug_passed_on(contours: Contours, seconds: Floats, plate: PlateHeat) -> Floats:
+    """Return the share of a slug's heat that leaves it for the plate before it is cut free.
+
+    Shape (n,); 0 for outlines, whose slug is the rest of the plate, and for open cuts.
+
+    Parameters
+    ----------
+    seconds : ndarray, shape (n,)
+        How long every contour takes. [s]
+
+    Notes
+    -----
+    F / (F + `SLUG_HALF`), F = alpha seconds / (2 area / perimeter)^2: a fit to a disc cut out of a
+    plate by finite differences, docs/heat.md.
+    """
+    perimeter = np.where(contours.length > 0.0, contours.length, 1.0)
+    across = np.maximum(2.0 * np.abs(contours.area) / perimeter, 1e-3)
+    reached = plate.diffusivity * seconds / across**2
+    cut_out = contours.closed & (contours.area < 0.0)
+    share: Floats = np.where(cut_out, reached / (reached + SLUG_HALF), 0.0)
+    return share
 
 
 def _rounds_begun_alike(plan: Plan, xy: Floats, inward: Floats, row: Ints) -> tuple[Floats, Floats]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -11,7 +12,7 @@ from analyzer.effects.heat_near import Near, Pieces, near_pieces
 from analyzer.effects.heat_sources import PlateHeat, Sources
 from analyzer.effects.heat_sum import BothHands
 from analyzer.effects.heat_targets import Targets
-from analyzer.geometry.contours import Floats, Ints
+from analyzer.geometry.contours import Bools, Floats, Ints
 from analyzer.motion.plan import Plan
 from analyzer.parts.part import Part
 
@@ -30,15 +31,44 @@ FACING = 0.25
 EVEN = 0.25
 """A run that opens by less than this share of the web's width is even. [-]"""
 
-FLARE_SHARE = 0.4
-"""How much of a round web's widening its heat has filled when the web is hottest: fitted to
-finite differences of round holes, see docs/heat.md. [-]"""
+MOST_WIDENED = 100.0
+"""Widening beyond this many widths tells nothing of how a web opens. [-]"""
 
 INWARD_STEPS = 2
 """How often a web told at the end of an even run is moved into it, a width each time."""
 
 LEAST_WIDTH = 1e-3
 """Contours that touch have a web of this width. [mm]"""
+
+
+def channel_bell(along: Floats, opens: Floats, gone: Floats, wide: Floats) -> Floats:
+    """Return how heat put in at `along` lies in the middle of an opening channel. [1/mm]
+
+    In a channel s cosh^2(b y) wide the mean T across obeys dT/dt = alpha / w d/dy (w dT/dy), and
+    T cosh(b y) that of an even bar which loses heat at the rate b^2 alpha.  So it is exactly
+
+        exp(-y^2 / 4 alpha a - b^2 alpha a) / (sqrt(4 pi alpha a) cosh(b y))
+
+    Parameters
+    ----------
+    along, opens : ndarray
+        y [mm] and b [1/mm].
+    gone, wide : ndarray
+        alpha x age, and 4 alpha x age or more for heat that was spread from the start. [mm^2]
+    """
+    bell: Floats = np.exp(-(along**2) / wide - opens**2 * gone) / np.sqrt(np.pi * wide)
+    return bell / np.cosh(opens * along)
+
+
+def _square_mean(opens: Floats) -> Floats:
+    """Return the mean over a square in the middle of a web over that in its narrowest line. [-]
+
+    For heat that lies there even but for 1 / cosh(b y), in a channel cosh^2(b y) wide; `opens`
+    is b times the width.
+    """
+    whole, half = (np.sinh(x) / x for x in (np.maximum(opens, 1e-6), np.maximum(opens, 1e-6) / 2))
+    share: Floats = 2.0 * half / (1.0 + whole)
+    return share
 
 
 class Webs:
@@ -55,7 +85,8 @@ class Webs:
         self.across, self.sides = self._facing(np.arange(len(webs)), self.pieces)
         for _ in range(INWARD_STEPS):
             self._move_in()
-        self.flare = self._flare()
+        self.opens = self._opens()
+        self.square = _square_mean(self.opens * self.width)
 
     def _facing(self, webs: Ints, pieces: Pieces) -> tuple[Floats, tuple[Near, Near]]:
         """Return the way across some webs, shape (w, 2), and the pieces of both their sides."""
@@ -132,16 +163,22 @@ class Webs:
         shift: Floats = centre[:, None] * along
         return shift
 
-    def _flare(self) -> Floats:
-        """Return how fast webs widen: width = s + flare y^2, shape (w,). [1/mm]"""
-        flare: Floats = np.zeros(len(self.width))
+    def _opens(self) -> Floats:
+        """Return how fast webs open: width = s cosh^2(opens y), shape (w,). [1/mm]
+
+        Between two round holes of radius r that is 1 / sqrt(s r), within 2 % to where they turn
+        away by 75 degrees.  Each side is looked at as if the other were its mirror image.
+        """
+        square: Floats = np.zeros(len(self.width))
         for near in self.sides:
-            square = self.along(near) ** 2
-            count = len(flare)
-            up = np.bincount(near.target, self._opening(near) * square, count)
-            down = np.bincount(near.target, square**2, count)
-            flare += np.where(down > 0.0, up / np.where(down > 0.0, down, 1.0), 0.0)
-        return flare
+            along = self.along(near) ** 2
+            wide = 1.0 + 2.0 * self._opening(near) / self.width[near.target]
+            each = np.arccosh(np.sqrt(np.minimum(wide, MOST_WIDENED))) ** 2
+            count = len(square)
+            up = np.bincount(near.target, each * along, count)
+            down = np.bincount(near.target, along**2, count)
+            square += np.where(down > 0.0, up / np.where(down > 0.0, down, 1.0), 0.0) / 2.0
+        return np.sqrt(square)
 
     def bounds(self, left: float, plate: PlateHeat) -> Floats:
         """Rise of both cuts at once, shape (w,): E' / (rho c s) erf(L / s). [K]
@@ -157,12 +194,20 @@ class Webs:
         return bound
 
     def rises(
-        self, sources: Sources, trees: BothHands, plate: PlateHeat, plan: Plan, young: Floats
+        self,
+        sources: Sources,
+        trees: BothHands,
+        plate: PlateHeat,
+        plan: Plan,
+        young: Floats,
+        speeds: Floats,
     ) -> tuple[Floats, Floats]:
-        """Rise in the middle as the second side is begun, and the highest mean after. [K]
+        """Rise in the middle as the head comes by on the second side, and the peak. [K]
 
-        The mean of both ways round: as planned, and as the other hand of the part is cut.  Both
-        heat the web alike but for a few percent, by where on the edge the head comes first.
+        The first is of what was cut before the second contour began to face the web.  The peak is
+        a mean over the middle of the web, as long as wide.  Both are the mean of both ways round:
+        as planned, and as the other hand of the part is cut.  Those heat the web alike but for a
+        few percent, by where on the edge the head comes first.
         """
         count = len(self.width)
         if not count or not len(sources):
@@ -171,58 +216,93 @@ class Webs:
         ways = [self._second_side(sources, sides, plan, times) for times in sources.ways]
         asked = [
             Targets(
-                self.xy, np.where(np.isfinite(at), at, 0.0), young[home], plan.begins[home], home
+                self.xy, way.past, young[way.home] + way.past - way.begun, plan.begins[way.home],
+                way.home,
             )
-            for home, at, _ in ways
-        ]
+            for way in ways
+        ]  # fmt: skip
         met = trees.rises(asked)
         arrival, peak = np.zeros(count), np.zeros(count)
-        for rise, (home, at, facing), times in zip(met, ways, sources.ways, strict=True):
-            whole = near_pieces(sources.pieces, self.xy, np.full(count, self.reach), home)
-            whole = whole.take(times[whole.piece] >= at[whole.target])
-            second = _Second(self, sources, times, plate)
-            here = np.isfinite(at)
-            arrival += np.where(here, rise, 0.0) / len(ways)
-            peak += np.where(here, rise + second.highest(facing, whole), 0.0) / len(ways)
+        for rise, way, times in zip(met, ways, sources.ways, strict=True):
+            whole = near_pieces(sources.pieces, self.xy, np.full(count, self.reach), way.home)
+            whole = whole.take(times[whole.piece] >= (way.begun - young[way.home])[whole.target])
+            second = _Second(self, sources, times, plate, speeds).highest(way, whole)
+            arrival += np.where(way.met, rise, 0.0) / len(ways)
+            peak += np.where(way.met, rise + second, 0.0) / len(ways)
         return arrival, peak
 
     def _second_side(
         self, sources: Sources, sides: tuple[Near, Near], plan: Plan, times: Floats
-    ) -> tuple[Ints, Floats, Near]:
-        """Contour cut second along every web, when it begins to face it, and with which pieces."""
+    ) -> _Pass:
+        """Contour cut second along every web, and how it passes."""
         count = len(self.width)
         begun = [near.span(times)[0] for near in sides]
         later = np.where(begun[1] >= begun[0], 1, 0)
         facing = Near.join(
             [near.take(later[near.target] == side) for side, near in enumerate(sides)], count
-        ).in_time(times)
+        )
         home: Ints = np.zeros(count, np.int64)
         home[facing.target] = sources.rows[facing.piece]
-        return home, facing.span(times)[0], facing
+        first = facing.span(times)[0]
+        met = np.isfinite(first)
+        along = self.along(facing, sources.pieces)
+        past = np.full(count, -np.inf)
+        for ahead in (along >= 0.0, along <= 0.0):  # a contour may begin and end in the middle
+            some, off = facing.take(ahead), np.abs(along[ahead])
+            order = np.lexsort((-off, some.target))  # the nearest is written last
+            nearest = np.full(count, -np.inf)
+            nearest[some.target[order]] = times[some.piece[order]]
+            past = np.maximum(past, nearest)
+        return _Pass(home, met, np.where(met, first, 0.0), np.where(met, past, 0.0), facing)
+
+
+@dataclass(frozen=True, eq=False)
+class _Pass:
+    """How the second contour passes every web, shape (w,) each.
+
+    Attributes
+    ----------
+    home : ndarray of int
+        That contour.
+    met : ndarray of bool
+        Whether it faces the web at all; the rest is nought where not.
+    begun, past : ndarray
+        When it begins to face the web, and when it is over its middle for the last time. [s]
+    facing : Near
+        Its pieces that face the web.
+    """
+
+    home: Ints
+    met: Bools
+    begun: Floats
+    past: Floats
+    facing: Near
 
 
 class _Second:
     """What the second contour brings a web, with every piece cut at one of its two times."""
 
-    def __init__(self, webs: Webs, sources: Sources, times: Floats, plate: PlateHeat) -> None:
+    def __init__(
+        self, webs: Webs, sources: Sources, times: Floats, plate: PlateHeat, speeds: Floats
+    ) -> None:
         self.webs, self.sources, self.times, self.plate = webs, sources, times, plate
+        self.speeds = speeds
 
-    def highest(self, facing: Near, whole: Near) -> Floats:
-        """Highest mean rise across webs by their second contour, shape (w,). [K]
+    def highest(self, way: _Pass, whole: Near) -> Floats:
+        """Highest mean rise of webs by their second contour, shape (w,). [K]
 
-        Read when the head leaves the web for good, and where it first left it for long, after
-        the heat has gone across.  What does not face the web comes round as in the open plate.
-        What the head met is shut in as well, so it is not let fall meanwhile.
+        The mean over the middle of a web, as long as wide, read as the head leaves that.  What
+        does not face the web comes round as in the open plate.
         """
-        evened = self.webs.width**2 / (16.0 * self.plate.diffusivity)
-        paused, left = (moment + evened for moment in facing.leavings(self.times))
-        round_about = self._spread(whole, left) - self._spread(facing, left)
-        late = np.maximum(round_about, 0.0) + self._trapped(facing, left)
-        return np.maximum(late, self._trapped(facing, paused))
+        read = way.past + self.webs.width / (2.0 * self.speeds[way.home])
+        round_about = self._spread(whole, read) - self._spread(way.facing, read)
+        highest: Floats = np.maximum(round_about, 0.0) + self._trapped(way.facing, read)
+        return highest
 
     def _spread(self, near: Near, at: Floats) -> Floats:
         """Rise by pieces of the second contour as in the open plate, shape (w,). [K]"""
-        age, wide = self._ages(near, at)
+        age = at[near.target] - self.times[near.piece]
+        wide = 4.0 * self.plate.diffusivity * np.maximum(age, 1e-9)
         bell = np.exp(-(near.far**2) / wide) / (np.pi * wide)
         each = np.where(age > 0.0, 2.0 * self.sources.heat[near.piece] * bell, 0.0)
         total: Floats = np.bincount(near.target, each, len(at)) / self.plate.density_heat
@@ -231,21 +311,18 @@ class _Second:
     def _trapped(self, facing: Near, at: Floats) -> Floats:
         """Rise by the second side shut in between two kerfs, shape (w,). [K]
 
-        It leaves along the web only: each piece q at y gives
-        q / (rho c s) exp(-y^2 / 4 alpha a) / sqrt(4 pi alpha a), with the width s the mean of
-        where it has spread.
+        It leaves along the web only: q / (rho c s) times `channel_bell`, widened by the piece's own
+        length and by the square over which the mean is taken.  Of the piece under the head what is
+        cut counts.
         """
-        webs = self.webs
-        flare = webs.flare[facing.target]
-        age, wide = self._ages(facing, at)
-        along = webs.along(facing, self.sources.pieces)
-        bell = np.exp(-(along**2) / wide) / np.sqrt(np.pi * wide)
-        width = webs.width[facing.target] + FLARE_SHARE * flare * (along**2 / 3.0 + wide / 2.0)
-        each = np.where(age > 0.0, self.sources.heat[facing.piece] * bell / width, 0.0)
-        total: Floats = np.bincount(facing.target, each, len(at)) / self.plate.density_heat
-        return total
-
-    def _ages(self, near: Near, at: Floats) -> tuple[Floats, Floats]:
-        """Age of the heat of pieces [s], and 4 alpha times it [mm^2]."""
-        age = at[near.target] - self.times[near.piece]
-        return age, 4.0 * self.plate.diffusivity * np.maximum(age, 1e-9)
+        webs, sources, piece = self.webs, self.sources, facing.piece
+        opens, length = webs.opens[facing.target], sources.lengths[piece]
+        since = at[facing.target] - self.times[piece]
+        done = np.clip(since * self.speeds[sources.rows[piece]] / length + 0.5, 0.0, 1.0)
+        gone = self.plate.diffusivity * np.maximum(since, 0.0)
+        wide = 4.0 * gone + (done * length) ** 2 / np.pi + webs.width[facing.target] ** 2 / 6.0
+        along = webs.along(facing, sources.pieces)
+        each = done * sources.heat[piece] * channel_bell(along, opens, gone, wide)
+        total = np.bincount(facing.target, each, len(at)) * webs.square
+        rise: Floats = total / (self.plate.density_heat * webs.width)
+        return rise

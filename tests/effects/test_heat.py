@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from effects.plate import Cut, Plate
+from effects.plate import Cut, Plate, round_cut
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import k0
@@ -20,8 +20,9 @@ from analyzer.effects.edges import forecast_edges
 from analyzer.effects.evidence import HeatField, HeatForecast
 from analyzer.effects.heat import forecast_heat
 from analyzer.effects.heat_pattern import crowding
-from analyzer.effects.heat_sources import PlateHeat, Sources, heat_left, sources_of
+from analyzer.effects.heat_sources import PlateHeat, Sources, heat_left, slug_passed_on, sources_of
 from analyzer.effects.heat_sum import HeatTree, direct_rise
+from analyzer.effects.heat_webs import Webs, channel_bell
 from analyzer.geometry.contours import Bools, Contours, Floats
 from analyzer.job import Job
 from analyzer.motion.alone import plan_alone
@@ -85,8 +86,8 @@ def heated(
     contours: Contours, gas: str = "oxygen", pause: float = 0.0
 ) -> tuple[Part, Plan, HeatForecast]:
     """Return the part, its plan with a pause before the second contour cut, and its heat."""
-    setting = setting_of(gas)
-    part = part_of(contours)
+    setting = setting_of(gas, JOB)
+    part = part_of(contours, JOB.thickness_mm)
     plan = plan_alone(part, setting, Machine(), JOB.thickness_mm)
     begins = plan.begins.copy()
     begins[plan.order[1:]] += pause
@@ -288,7 +289,7 @@ def cuts_of(part: Part, plan: Plan, insides: dict[int, Inside]) -> list[Cut]:
         patch.setattr(heat_near, "PIECE_PER_THICKNESS", 0.0)
         patch.setattr(heat_near, "LEAST_PIECE", 0.3)
         none = np.zeros(len(part.contours))
-        fine = sources_of(part.contours, plan, setting_of("oxygen"), JOB, none)
+        fine = sources_of(part.contours, plan, setting_of("oxygen", JOB), JOB, none)
     return [
         Cut(inside, fine.xy[some], fine.inward[some], fine.times[some], 2.0 * fine.heat[some])
         for row, inside in insides.items()
@@ -296,21 +297,25 @@ def cuts_of(part: Part, plan: Plan, insides: dict[int, Inside]) -> list[Cut]:
     ]
 
 
+Box = tuple[float, float, float, float]
+
+
 def differences(
     part: Part, plan: Plan, insides: dict[int, Inside],
-    box: tuple[float, ...], around: tuple[float, ...], cell: float = 1.0,
-) -> tuple[float, float]:  # fmt: skip
-    """Return the mean rise of a web as its second contour begins, and the highest after. [K]"""
+    boxes: tuple[Box, ...], around: Box, cell: float = 1.0,
+) -> tuple[float, Floats]:  # fmt: skip
+    """Return the first box's mean rise as the second contour begins, the highest in all. [K]"""
     plate = Plate(around, cell, cuts_of(part, plan, insides), 4.40e-3, 10.0)
     rows = list(insides)
     now = float(plan.begins[rows].max())
     end = float((plan.begins + plan.contour_times)[rows].max())
     plate.run(now)
-    arrival = peak = plate.mean(box)
-    while now < end + 4.0:
-        now += 0.25
+    peak = np.array([plate.mean(box) for box in boxes])
+    arrival = float(peak[0])
+    while now < end + 1.0:
+        now += 0.1
         plate.run(now)
-        peak = max(peak, plate.mean(box))
+        peak = np.maximum(peak, [plate.mean(box) for box in boxes])
     return arrival, peak
 
 
@@ -345,12 +350,12 @@ def test_two_holes_of_30_with_a_web_of_8() -> None:
     assert 130.0 < field.web_peak[web] < 165.0
     arrival, peak = differences(
         part, plan, {1: disc(-19, 15), 2: disc(19, 15)},
-        (-4.2, -2, 4.2, 2), (-130, -90, 130, 90),
+        ((-4, -4, 4, 4),), (-130, -90, 130, 90),
     )  # fmt: skip
     begin = float(plan.begins[[1, 2]].max())
     sources = sources_of(part.contours, plan, setting_of("oxygen"), JOB, np.zeros(3))
     assert rise(sources, np.zeros((1, 2)), begin)[0] == pytest.approx(arrival, rel=0.10)
-    assert field.web_peak[web] == pytest.approx(peak, rel=0.10)
+    assert field.web_peak[web] == pytest.approx(peak[0], rel=0.10)
 
 
 def test_a_pause_of_a_minute_cools_the_web() -> None:
@@ -394,10 +399,11 @@ def test_the_worked_slots_are_cut_16_seconds_after_one_another() -> None:
 
 @pytest.mark.parametrize("wide", [12.0, 20.0, 40.0])
 def test_two_slots_of_200_back_to_back(wide: float) -> None:
-    """Half way along the web within 6 % of the closed form at the ages of our own plan.
+    """Half way along the web the closed form at the ages of our own plan, and the slug's heat.
 
-    That is 30 to 57 s: a slot is run all round, 424 to 480 mm.  So ours is not 185 K but 165 to
-    171; at the end of the web, where the drawing tells it, 150 to 160 K, for heat leaves there.
+    Those are 30 to 57 s: a slot is run all round, 424 to 480 mm.  The closed form lets no heat of
+    the slug into the plate.  The narrower a slot, the more of it crosses to the other side while
+    that is not cut, as the slow test below has it by finite differences.
     """
     x = (wide + 8.0) / 2.0
     part, plan, told = heated(plate_with(window(-x, 0, wide, 200), window(x, 0, wide, 200)))
@@ -411,25 +417,37 @@ def test_two_slots_of_200_back_to_back(wide: float) -> None:
         edge = (np.abs(sources.xy[:, 0]) < 5.0) & (np.abs(sources.xy[:, 1]) < 6.0)
         one, two = (np.median(times[edge & (sources.rows == row)]) for row in (1, 2))
         expected.append(shut_in(abs(two - one)))
-    assert found == pytest.approx(np.mean(expected), rel=0.06)
+    slug = slug_passed_on(part.contours, plan.contour_times, STEEL)[1]
+    assert found == pytest.approx(np.mean(expected), rel=0.04 + 0.33 * slug)
+    assert found > 0.97 * np.mean(expected)
     assert 145.0 < field_of(told).web_peak[web] < found
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    ("radius", "width", "off"), [(15, 4.5, 0.15), (15, 14, 0.15), (30, 8, 0.15), (8, 8, 0.17)]
-)
-def test_round_webs_against_finite_differences(radius: float, width: float, off: float) -> None:
-    """Holes of 16 mm are the worst: 126 K told, 149 K met (148 K with both run the other way)."""
-    x = radius + width / 2.0
-    part, plan, forecast = heated(plate_with(hole(-x, 0, radius), hole(x, 0, radius)))
-    around = (-100 - x, -90, 100 + x, 90)
+    ("thickness", "radii", "width"),
+    [
+        (20.0, (15, 15), 4.5), (20.0, (15, 15), 14), (20.0, (30, 30), 8), (20.0, (8, 8), 8),
+        (20.0, (5, 5), 8), (20.0, (5, 5), 14), (20.0, (5, 15), 8), (16.0, (6, 6), 6.4),
+        (12.0, (8, 8), 4.8), (12.0, (5, 5), 8.4),
+    ],
+)  # fmt: skip
+def test_round_webs_against_finite_differences(
+    monkeypatch: pytest.MonkeyPatch, thickness: float, radii: tuple[float, float], width: float
+) -> None:
+    """Within 13 %, of which 3 are the cells; 54 cases are told of in docs/heat.md."""
+    monkeypatch.setitem(globals(), "JOB", replace(JOB, thickness_mm=thickness))
+    one, two = (-radii[0] - width / 2.0, radii[1] + width / 2.0)
+    part, plan, forecast = heated(plate_with(hole(one, 0, radii[0]), hole(two, 0, radii[1])))
+    cell = width / (2.0 * np.ceil(width / 2.0))  # an even number, so that edges lie between cells
+    far, high = (np.ceil(reach / cell) * cell for reach in (85 + 2 * max(radii), 85))
+    half = width / 2.0
     _, peak = differences(
-        part, plan, {1: disc(-x, radius), 2: disc(x, radius)},
-        (-width / 2 - 0.2, -2, width / 2 + 0.2, 2), around, 1.0 if width > 5 else 0.75,
+        part, plan, {1: disc(one, radii[0]), 2: disc(two, radii[1])},
+        ((-half, -half, half, half),), (-far, -high, far, high), cell,
     )  # fmt: skip
     found = field_of(forecast).web_peak[between(part, forecast)]
-    assert found == pytest.approx(peak, rel=off)
+    assert found == pytest.approx(peak[0], rel=0.13)
 
 
 @pytest.mark.outside("Webs between slots", "own finite differences (heat equation)")
@@ -438,15 +456,75 @@ def test_round_webs_against_finite_differences(radius: float, width: float, off:
     ("wide", "long", "width"), [(12, 200, 8), (20, 200, 8), (40, 200, 8), (20, 60, 8), (30, 30, 8)]
 )
 def test_straight_webs_against_finite_differences(wide: float, long: float, width: float) -> None:
+    """Half way along within 10 %, where it is told within 15 %: near an end heat leaves by it.
+
+    Low between narrow slots: heat of the second's far side comes through its slug, and is thrown
+    back by the first slot, which the sum does not know.
+    """
     x = (wide + width) / 2.0
     part, plan, forecast = heated(plate_with(window(-x, 0, wide, long), window(x, 0, wide, long)))
     low, high = (long / 2 - 14, long / 2 - 6) if long > 40 else (-4, 4)
-    _, peak = differences(
+    _, (told, half_way) = differences(
         part, plan, {1: slot_inside(-x, wide, long), 2: slot_inside(x, wide, long)},
-        (-width / 2, low, width / 2, high), (-110, -160, 110, 160),
+        ((-width / 2, low, width / 2, high), (-width / 2, -4, width / 2, 4)),
+        (-110, -160, 110, 160),
     )  # fmt: skip
     found = field_of(forecast).web_peak[between(part, forecast)]
-    assert found == pytest.approx(peak, rel=0.15)
+    assert found == pytest.approx(told, rel=0.15)
+    middle = replace(part, webs=(Web(0.0, 0.0, width, (1, 2)),))
+    found = field_of(forecast_heat(middle, plan, setting_of("oxygen"), JOB)).web_peak[0]
+    assert found == pytest.approx(half_way, rel=0.10)
+
+
+@pytest.mark.outside("Slug's heat passed on before it is free", "own finite differences")
+@pytest.mark.parametrize("fourier", [0.2, 0.8, 1.6, 3.2])
+def test_what_a_slug_passes_on_before_it_is_free(fourier: float) -> None:
+    """Share of a disc's own half of the heat that is in the plate as the kerf closes, to 0.04."""
+    radius, alpha = 10.0, 10.0
+    seconds = fourier * radius**2 / alpha
+    cut = round_cut(0.0, 0.0, radius, 0.0, 2.0 * np.pi * radius / seconds, 9.61)
+    plate = Plate((-45, -45, 45, 45), 1.0, [cut], 4.40e-3, alpha)
+    plate.run(seconds)
+    kept = plate.rise[plate.inside[0]].sum() * 4.40e-3 / (np.pi * radius * 9.61)
+    found = slug_passed_on(hole(0, 0, radius), np.array([seconds]), STEEL)[0]
+    assert found == pytest.approx(1.0 - kept, abs=0.04)
+    outline, cut_line = (
+        hole(0, 0, radius).reversed(),
+        Contours.from_points([[0, 0], [9, 0]], closed=False),
+    )
+    assert not slug_passed_on(Contours.join([outline, cut_line]), np.ones(2), STEEL).any()
+
+
+@pytest.mark.outside("How fast a web between round holes opens [1/mm]", "geometry, by hand")
+@pytest.mark.parametrize(("one", "two"), [(5.0, 5.0), (15.0, 15.0), (5.0, 15.0)])
+def test_webs_between_round_holes_open_like_cosh_squared(one: float, two: float) -> None:
+    """s + y^2 (1 / r + 1 / R) / 2 near the middle: b^2 = (1 / r + 1 / R) / 2 s, to 10 % of b."""
+    width = 8.0
+    x = one + two + width
+    webs = Webs(part_of(plate_with(hole(0, 0, one), hole(x, 0, two))), 20.0)
+    web = webs.rows.tolist().index([1, 2])
+    expected = np.sqrt((1.0 / one + 1.0 / two) / (2.0 * width))
+    assert webs.opens[web] == pytest.approx(expected, rel=0.10)
+
+
+def test_heat_in_an_opening_channel_obeys_its_equation() -> None:
+    """dT/dt = alpha / w d/dy (w dT/dy), w = s cosh^2(b y): by small differences about a place.
+
+    Heat is put in at y and read at 0; Green's function is the same for both changed round, so
+    that y may be taken as the place where it is read.
+    """
+
+    def rise(y: Floats, time: float) -> Floats:
+        gone = np.full(len(y), 10.0 * time)
+        return channel_bell(y, np.full(len(y), b), gone, 4.0 * gone)
+
+    b, h, k = 1.0 / 8.0, 1e-3, 1e-5
+    y = np.linspace(-9.0, 9.0, 25)
+    wide = np.cosh(b * (y + h / 2.0)) ** 2, np.cosh(b * (y - h / 2.0)) ** 2
+    flow = wide[0] * (rise(y + h, 1.5) - rise(y, 1.5)) - wide[1] * (rise(y, 1.5) - rise(y - h, 1.5))
+    change = (rise(y, 1.5 + k) - rise(y, 1.5 - k)) / (2.0 * k)
+    assert np.abs(change).max() > 0.01
+    np.testing.assert_allclose(change, 10.0 * flow / h**2 / np.cosh(b * y) ** 2, atol=1e-6)
 
 
 # --- what must hold for any part ----------------------------------------------------------
