@@ -162,6 +162,13 @@ def test_imports_point_downward_and_libraries_stay_at_home(module: str) -> None:
     assert faults(module, MODULES[module].read_text(encoding="utf-8")) == []
 
 
+def test_no_module_is_longer_than_can_be_taken_in() -> None:
+    """400 lines at most: beyond that a module does two things, and is parted at the seam."""
+    lines = {p: p.read_text(encoding="utf-8").count("\n") for p in PACKAGE.rglob("*.py")}
+    assert len(lines) > 200
+    assert [p.relative_to(ROOT).as_posix() for p, n in lines.items() if n > 400] == []
+
+
 def test_no_module_imports_itself_in_a_circle() -> None:
     graph: dict[str, set[str]] = {}
     for module, path in MODULES.items():

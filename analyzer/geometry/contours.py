@@ -12,34 +12,23 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from analyzer.errors import InputError
+from analyzer.geometry.segments import (
+    Bools,
+    Floats,
+    Ints,
+    arc_lengths,
+    bows,
+    boxes,
+    centres,
+    points_along,
+    radii,
+    wrapped,
+)
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
-
-
-def wrapped(angles: Floats) -> Floats:
-    """Return angles brought into (-pi, pi] by whole turns, any shape. [rad]
-
-    Examples
-    --------
-    >>> (wrapped(np.array([-np.pi, 0.0, 1.5 * np.pi])) / np.pi).tolist()
-    [1.0, 0.0, -0.5]
-    """
-    inside: Floats = np.pi - np.mod(np.pi - angles, 2.0 * np.pi)
-    return inside
-
-
-def arc_lengths(chords: Floats, bulges: Floats) -> Floats:
-    """Return the length of segments from chord and bulge, shape (s,). [mm]
-
-    Length = chord * x / sin(x) with x = half the sweep = 2 atan(bulge).
-    """
-    half_sweep = 2.0 * np.arctan(bulges)
-    return chords / np.sinc(half_sweep / np.pi)
+__all__ = ["Bools", "Contours", "Floats", "Ints", "arc_lengths", "wrapped"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -221,12 +210,7 @@ class Contours:
     @cached_property
     def radii(self) -> Floats:
         """Radius of every segment, shape (s,); infinite for a line. [mm]"""
-        with np.errstate(divide="ignore", invalid="ignore"):
-            return np.where(
-                self.bulges == 0.0,
-                np.inf,
-                self.chords * (1.0 + self.bulges**2) / np.abs(4.0 * self.bulges),
-            )
+        return radii(self.chords, self.bulges)
 
     @cached_property
     def start_directions(self) -> Floats:
@@ -290,17 +274,7 @@ class Contours:
     @cached_property
     def _segment_shape(self) -> tuple[Floats, Floats]:
         """Signed area between arc and chord [mm^2]; its centroid from the chord [mm]."""
-        sweep, b = self.sweeps, self.bulges
-        flat = np.abs(b) < 0.01  # there the closed form loses digits: series in the bulge
-        with np.errstate(divide="ignore", invalid="ignore"):
-            radius = np.where(flat, 0.0, self.radii)
-            area = radius**2 / 2.0 * (sweep - np.sin(sweep))
-            # centroid of a circular segment from the centre: chord^3 / (12 area)
-            reach = np.where(flat, 0.0, self.chords**3 / (12.0 * np.abs(area)))
-        outward = reach - radius * np.cos(sweep / 2.0)
-        area = np.where(flat, self.chords**2 * b / 3.0 * (1.0 + b**2 / 5.0), area)
-        near = 0.2 * self.chords * np.abs(b) * (1.0 + 3.0 / 35.0 * b**2)
-        return area, np.where(flat, near, outward) * np.sign(b)
+        return bows(self.chords, self.bulges)
 
     @cached_property
     def area(self) -> Floats:
@@ -347,32 +321,12 @@ class Contours:
     @cached_property
     def segment_box(self) -> Floats:
         """Least x, least y, greatest x, greatest y of every segment, shape (s, 4). [mm]"""
-        low, high = np.minimum(self.starts, self.ends), np.maximum(self.starts, self.ends)
-        bent = np.flatnonzero(self.chords * np.abs(self.bulges) > 1e-9)  # twice the sagitta
-        if len(bent):
-            centre, radius = self.centres[bent], self.radii[bent]
-            sweep = self.sweeps[bent]
-            start = self.starts[bent] - centre
-            first = np.arctan2(start[:, 1], start[:, 0])
-            for axis, sign, angle in ((0, 1, 0.0), (1, 1, 0.5), (0, -1, 1.0), (1, -1, 1.5)):
-                ahead = np.mod((angle * np.pi - first) * np.sign(sweep), 2.0 * np.pi)
-                passed = ahead <= np.abs(sweep)
-                at = centre[:, axis] + sign * radius
-                target, pick = (high, np.maximum) if sign > 0 else (low, np.minimum)
-                target[bent, axis] = np.where(
-                    passed, pick(target[bent, axis], at), target[bent, axis]
-                )
-        return np.hstack((low, high))
+        return boxes(self.starts, self.ends, self.bulges)
 
     @cached_property
     def centres(self) -> Floats:
         """Centre of every arc, shape (s, 2); not a number for a line. [mm]"""
-        step = self.ends - self.starts
-        left = np.column_stack((-step[:, 1], step[:, 0]))
-        with np.errstate(divide="ignore", invalid="ignore"):
-            reach = (1.0 - self.bulges**2) / (4.0 * self.bulges)
-            centre = (self.starts + self.ends) / 2.0 + left * reach[:, None]
-        return np.where((self.bulges == 0.0)[:, None], np.nan, centre)
+        return centres(self.starts, self.ends, self.bulges)
 
     @cached_property
     def box(self) -> Floats:
@@ -390,17 +344,7 @@ class Contours:
         """Return the point at a fraction 0..1 of the length of segments, shape (k, 2). [mm]"""
         index = np.asarray(segments, dtype=np.int64)
         part = np.asarray(fractions, dtype=float)
-        half = self.sweeps[index] / 2.0
-        step = self.ends[index] - self.starts[index]
-        # chord to a point: as sin(half its sweep), turned back from the whole chord;
-        # holds from a straight line to nearly a full circle without the (far) centre
-        reach = part * np.sinc(half * part / np.pi) / np.sinc(half / np.pi)
-        turn = half * (part - 1.0)
-        cos, sin = reach * np.cos(turn), reach * np.sin(turn)
-        along: Floats = np.column_stack(
-            (step[:, 0] * cos - step[:, 1] * sin, step[:, 0] * sin + step[:, 1] * cos)
-        )
-        return self.starts[index] + along
+        return points_along(self.starts[index], self.ends[index], self.sweeps[index] / 2.0, part)
 
     def flattened(self, tolerance: float = 0.01) -> Contours:
         """Return the same contours as straight chords within `tolerance` of their arcs. [mm]
