@@ -2,8 +2,9 @@
 
     python tests/benchmarks/ratios.py [SECTION ...] [--rounds N] [--entities N] [--write]
 
-Sections: read, chain, containment, webs, profile, start, check, growth, memory; without any, all.
-Order, packing, pictures and batches have commands of their own, named in docs/performance.md.
+Sections: read, chain, containment, webs, profile, moves, order, packing, pictures, heat, start,
+check, memory, growth; without any, all.  Batches and clusters have commands of their own, named
+in docs/performance.md.
 Seconds are of processor time; both sides of a ratio are run in turns and the medians compared, so
 that a busy machine changes ratios little.  `--write` puts the table into docs/performance.md.
 """
@@ -25,6 +26,7 @@ from unittest import mock
 
 import numpy as np
 import profile_vs_toppra
+import ratios_of_stations
 import shapely
 from big_sheet import draw
 from ezdxf import edgeminer
@@ -63,12 +65,19 @@ class Row:
 
     def written(self) -> str:
         """Return the line as a row of a table."""
-        met = "met" if self.ratio <= self.goal else "**not met**"
+        goal, met = f"{self.goal:.3g}", "met" if self.ratio <= self.goal else "**not met**"
+        if math.isnan(self.goal):
+            goal, met = "", "no goal"
         cells = (
-            self.what, self.against, f"{self.ours:.3g} {self.unit}",
-            f"{self.theirs:.3g} {self.unit}", f"{self.ratio:.3g}", f"{self.goal:.3g}", met,
+            self.what, self.against, f"{amount(self.ours)} {self.unit}".strip(),
+            f"{amount(self.theirs)} {self.unit}".strip(), f"{self.ratio:#.3g}", goal, met,
         )  # fmt: skip
         return "| " + " | ".join(cells) + " |"
+
+
+def amount(value: float) -> str:
+    """Return a value with three digits that count, whole from 1,000 up."""
+    return f"{value:,.0f}" if value >= 1000.0 else f"{value:.3g}"
 
 
 def seconds(call: Callable[[], object]) -> float:
@@ -225,6 +234,15 @@ def profile_row(sheet: Sheet, rounds: int) -> list[Row]:
                 found["theirs"], 0.01)]  # fmt: skip
 
 
+def of_station(name: str) -> Callable[["Sheet", int], list[Row]]:
+    """Return the rows of a station that needs no big sheet."""
+
+    def rows(sheet: Sheet, rounds: int) -> list[Row]:
+        return [Row(*one) for one in getattr(ratios_of_stations, name)(in_turns, rounds)]
+
+    return rows
+
+
 def start_rows(sheet: Sheet, rounds: int) -> list[Row]:
     """Start-up of the help and of a small check."""
     sample = ROOT / "sample_drawings" / "gusset.dxf"
@@ -309,6 +327,11 @@ SECTIONS: dict[str, Callable[[Sheet, int], list[Row]]] = {
     "containment": containment_row,
     "webs": webs_row,
     "profile": profile_row,
+    "moves": of_station("moves"),
+    "order": of_station("order"),
+    "packing": of_station("packed"),
+    "pictures": of_station("pictures"),
+    "heat": of_station("effects"),
     "start": start_rows,
     "check": check_rows,
     "memory": memory_row,
