@@ -99,7 +99,8 @@ def draw_heat(axes: Axes, part: Part, plan: Plan, forecast: HeatForecast, field:
         places.append((web.x, web.y))
         words.append(
             f"web of {web.width:.1f} mm: {field.web_arrival[k]:.0f} K as the head comes by, "
-            f"{field.web_peak[k]:.0f} K at most; bound of its own two cuts {forecast.strips[k]:.0f} K"
+            f"{field.web_peak[k]:.0f} K at most; bound of its own two cuts "
+            f"{forecast.strips[k]:.0f} K"
         )
     for k in np.argsort(-field.tip_peak, kind="stable")[: 3 - len(places)].tolist():
         tip = part.corners[int(field.tips[k])]
