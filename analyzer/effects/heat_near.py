@@ -140,10 +140,14 @@ class Near:
         half = pieces.lengths[self.piece] / 2.0
         foot = np.clip((way * along).sum(axis=1), -half, half)
         points = pieces.xy[self.piece] + foot[:, None] * along
-        far = np.hypot(*(points - xy[self.target]).T)
+        off = points - xy[self.target]
+        far = (off * off).sum(axis=1)
         found = xy.copy()
-        order = np.lexsort((-far, self.target))  # the nearest is written last
-        found[self.target[order]] = points[order]
+        if len(far):
+            begin = np.flatnonzero(np.diff(self.target, prepend=-1))
+            least = np.repeat(np.minimum.reduceat(far, begin), np.diff(begin, append=len(far)))
+            nearest = np.flatnonzero(far <= least)
+            found[self.target[nearest]] = points[nearest]
         return found
 
 

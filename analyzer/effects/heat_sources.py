@@ -23,6 +23,9 @@ LEAST_WAY = 1e-3
 IMAGE_RATE, IMAGE_POWER = 0.86, 1.65
 """Fit to the plate around an insulated round hole; see docs/heat.md."""
 
+IMAGE_GONE = 8.0
+"""From there on less than 1e-11 of the image is left, and most pieces are older than that. [-]"""
+
 SLUG_HALF = 4.0
 """alpha x time / radius^2 at which half of a slug's heat has left it; see docs/heat.md. [-]"""
 
@@ -148,7 +151,10 @@ def image_share(spread: Floats) -> Floats:
     spread : ndarray
         sqrt(4 alpha age) over 2 area / perimeter of the contour. [-]
     """
-    return np.exp(-IMAGE_RATE * spread**IMAGE_POWER)
+    share: Floats = np.zeros(len(spread))
+    some = np.flatnonzero(spread < IMAGE_GONE)
+    share[some] = np.exp(-IMAGE_RATE * spread.take(some) ** IMAGE_POWER)
+    return share
 
 
 def sources_of(

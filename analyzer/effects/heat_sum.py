@@ -16,12 +16,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from analyzer.effects.heat_sources import PlateHeat, Sources, image_share
 from analyzer.effects.heat_targets import Targets
-from analyzer.geometry.contours import Bools, Floats, Ints
+from analyzer.geometry.contours import Floats, Ints
 
 TIME_SHARE = 0.25
 """A branch is merged while half its time is at most this share of its age."""
@@ -56,10 +57,20 @@ class _Level:
     sided: Floats
     late: Floats
 
-    @property
+    @cached_property
     def spread(self) -> Floats:
         """Square of how far the pieces of every branch lie apart. [mm^2]"""
         return self.xx + self.yy
+
+    @cached_property
+    def rim(self) -> Floats:
+        """How far from the middle of every branch its heat begins. [mm]"""
+        return 4.0 * np.sqrt(self.spread)
+
+    @cached_property
+    def half(self) -> Floats:
+        """Half the time every branch takes. [s]"""
+        return (self.last - self.first) / 2.0
 
 
 class HeatTree:
@@ -70,7 +81,6 @@ class HeatTree:
         self._levels = [_leaves(sources)] if len(sources) else []
         while self._levels and len(self._levels[-1].heat) > 1:
             self._levels.append(_merged(self._levels[-1]))
-        self._spreads = [level.spread for level in self._levels]
 
     def rise(
         self, xy: Floats, times: Floats, least_age: Floats, open_since: Floats | None = None
@@ -116,73 +126,86 @@ class HeatTree:
         group = np.arange(len(sizes))
         node: Ints = np.zeros(len(sizes), np.int64)
         for k in range(len(self._levels) - 1, -1, -1):
-            begun = self._levels[k].first[node] < seen.until_high[group]
-            group, node = group[begun], node[begun]
-            if not len(group):
+            first = self._levels[k].first.take(node)
+            begun = np.flatnonzero(first < seen.until_high.take(group))
+            if not len(begun):
                 break
-            fits, split = self._sorted_out(k, seen, group, node)
-            some, n = group[fits], node[fits]
-            if len(some):
-                many = sizes[some]
-                t = np.repeat(start[some] - np.cumsum(many) + many, many) + np.arange(many.sum())
-                found += self._added(k, targets, t, np.repeat(n, many))
-            if k:
-                group = np.repeat(group[split], 2)
-                node = (2 * node[split][:, None] + np.array([0, 1])).ravel()
-                inside = node < len(self._levels[k - 1].heat)
-                group, node = group[inside], node[inside]
+            group, node = group.take(begun), node.take(begun)
+            if not k:
+                found += self._added(k, targets, *_each(start, sizes, group, node))
+                break
+            fits, split = self._sorted_out(k, seen, group, node, first.take(begun))
+            found += self._added(
+                k, targets, *_each(start, sizes, group.take(fits), node.take(fits))
+            )
+            group = np.repeat(group.take(split), 2)
+            node = np.repeat(2 * node.take(split), 2)
+            node[1::2] += 1
+            if len(self._levels[k - 1].heat) % 2:  # the last branch stands for one
+                inside = np.flatnonzero(node < len(self._levels[k - 1].heat))
+                group, node = group.take(inside), node.take(inside)
         return found
 
-    def _sorted_out(self, k: int, seen: _Seen, group: Ints, node: Ints) -> tuple[Bools, Bools]:
+    def _sorted_out(
+        self, k: int, seen: _Seen, group: Ints, node: Ints, first: Floats
+    ) -> tuple[Ints, Ints]:
         """Which branches stand for their pieces, and which must be looked at closer."""
         level = self._levels[k]
-        if k == 0:
-            every = np.ones(len(group), bool)
-            return every, ~every
-        spread = self._spreads[k][node]
-        apart = np.hypot(seen.x[group] - level.x[node], seen.y[group] - level.y[node])
-        radius, first, last = seen.radius[group], level.first[node], level.last[node]
-        near = np.maximum(apart - radius - 4.0 * np.sqrt(spread), 0.0)
-        lost = np.maximum(seen.low[group] - last, 0.0) / self.plate.memory
+        last, spread = level.last.take(node), level.spread.take(node)
+        low, radius = seen.low.take(group), seen.radius.take(group)
+        dx = seen.x.take(group) - level.x.take(node)
+        dy = seen.y.take(group) - level.y.take(node)
+        apart = np.sqrt(dx * dx + dy * dy)
+        near = np.maximum(apart - radius - level.rim.take(node), 0.0)
+        lost = np.maximum(low - last, 0.0) / self.plate.memory
         four_alpha = 4.0 * self.plate.diffusivity
-        near *= near
-        live = near <= (FAR - lost) * four_alpha * (seen.high[group] - first)
+        live = near * near <= (FAR - lost) * four_alpha * (seen.high.take(group) - first)
         # far out on a bell its logarithm changes by 1 + r^2 / 4 alpha a times the change in age
-        age = seen.low[group] - level.time[node]
+        age = low - level.time.take(node)
         reach = four_alpha * np.maximum(age, 1e-12)
-        steep = np.minimum(1.0 + (apart + radius) ** 2 / reach, STEEPEST)
-        fits = live & ((last - first) / 2.0 * steep <= TIME_SHARE * age)
+        outer = apart + radius
+        steep = np.minimum(1.0 + outer * outer / reach, STEEPEST)
+        fits = level.half.take(node) * steep <= TIME_SHARE * age
         fits &= spread * steep <= WIDTH_SHARE**2 * reach
-        fits &= last < seen.until_low[group]
-        since = seen.since[group]
+        fits &= last < seen.until_low.take(group)
+        since = seen.since.take(group)
         fits &= (first >= since) | (last < since)
-        return fits, live & ~fits
+        return np.flatnonzero(live & fits), np.flatnonzero(live & ~fits)
 
     def _added(self, k: int, targets: Targets, t: Ints, n: Ints) -> Floats:
         """Return what branches add at targets t, shape of all targets: bells, spread by age."""
         level = self._levels[k]
-        time = level.time[n]
+        time = level.time.take(n)
         if k == 0:
-            done = time < targets.until[t]
-            t, n, time = t[done], n[done], time[done]
-        age = targets.times[t] - time
-        dx, dy = targets.xy[t, 0] - level.x[n], targets.xy[t, 1] - level.y[n]
+            done = np.flatnonzero(time < targets.until.take(t))
+            t, n, time = t.take(done), n.take(done), time.take(done)
+        age = targets.times.take(t) - time
+        x, y = targets.xy.T
+        dx = x.take(t) - level.x.take(n)
+        dy = y.take(t) - level.y.take(n)
         wide = 2.0 * self.plate.diffusivity * age
         if k:
-            a, b, c = wide + level.xx[n], level.xy[n], wide + level.yy[n]
+            a, b, c = wide + level.xx.take(n), level.xy.take(n), wide + level.yy.take(n)
             det = a * c - b * b
             power = (c * dx * dx - 2.0 * b * dx * dy + a * dy * dy) / (2.0 * det)
             size = np.sqrt(det)
         else:
             power, size = (dx * dx + dy * dy) / (2.0 * wide), wide
         power += age / self.plate.memory
-        image = image_share(np.sqrt(2.0 * wide) / level.across[n])
-        closed = level.first[n] < targets.since[t]
-        image = np.where(closed, image, 1.0) * level.sided[n]
-        late = level.late[n]
-        strength = level.heat[n] * (late + (2.0 - late) * image)
+        image = image_share(np.sqrt(2.0 * wide) / level.across.take(n))
+        closed = level.first.take(n) < targets.since.take(t)
+        image = np.where(closed, image, 1.0) * level.sided.take(n)
+        late = level.late.take(n)
+        strength = level.heat.take(n) * (late + (2.0 - late) * image)
         bell: Floats = strength * np.exp(-power) / (2.0 * np.pi * self.plate.density_heat * size)
         return np.bincount(t, bell, len(targets.times)).astype(float, copy=False)
+
+
+def _each(start: Ints, sizes: Ints, group: Ints, node: Ints) -> tuple[Ints, Ints]:
+    """Return every target of some groups with the branch its group has there."""
+    many = sizes.take(group)
+    t = np.repeat(start.take(group) - np.cumsum(many) + many, many)
+    return t + np.arange(len(t)), np.repeat(node, many)
 
 
 class BothHands:

@@ -11,7 +11,7 @@ of short chords is never compared with itself.  Formulas: docs/drop.md.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import shapely
@@ -30,6 +30,7 @@ MANY = 20_000  # more pairs than this of chords of opposite heading are looked u
 AT_ONCE = 1_000_000  # pairs of chords looked at together, so that memory stays bounded
 SECTORS = 24  # of heading, 15 degrees each
 SQUARE = np.sin(np.radians(6.0))  # how far from square two sides may look at each other [-]
+PARALLEL = 1e-9  # sides whose distance grows by less along them [-]
 LEAST_PIECE = 1.0  # what a neck holds, at least, against the square of its width [-]
 TOUCH = 1e-6  # narrower metal is none: the contour touches itself [mm]
 
@@ -63,7 +64,8 @@ def find_necks(
     if not len(some):
         return []
     pairs = _facing(chords, neck_reach(thickness))
-    pairs = pairs.take(_holds_something(chords, pairs))
+    pairs = _holding(chords, pairs)
+    pairs = pairs.take(pairs.width <= neck_reach(thickness))
     pairs = pairs.take(~_crossed(chords, pairs))
     found = []
     for first in _narrowest(chords, pairs):
@@ -198,12 +200,46 @@ def _middle_of_overlap(
     return a, b, room
 
 
-def _holds_something(chords: Contours, pairs: _Pairs) -> Bools:
-    """Whether the smaller piece of metal that a neck holds is no nub."""
+def _holding(chords: Contours, pairs: _Pairs) -> _Pairs:
+    """Return the pairs that hold a piece of metal which is no nub.
+
+    Sides that are not quite parallel are nearest at one end of where they face each other.  At the
+    tip of a finger that narrows nothing is held there, so the neck lies as far from the end as it
+    takes to hold enough, at the width there.
+    """
+    one, whole = _cut_off(chords, pairs)
+    two = whole - one
+    # of a cut-out one of both is the cut-out itself, less than nothing
+    first = np.where(whole > 0.0, one <= two, one >= two)
+    held = np.where(first, one, two) + pairs.width * pairs.room
+    headings = chords.ends - chords.starts
+    headings /= np.hypot(headings[:, 0], headings[:, 1])[:, None]
+    on_i, on_j = headings[pairs.i], -headings[pairs.j]
+    growth = ((on_j - on_i) * (pairs.b - pairs.a)).sum(axis=1) / pairs.width
+    way = np.sign(growth) * (np.abs(growth) > PARALLEL)  # along i, to where it is wider
+    ahead = way[:, None] > 0.0
+    end_i = np.where(ahead, chords.ends[pairs.i], chords.starts[pairs.i])
+    end_j = np.where(ahead, chords.starts[pairs.j], chords.ends[pairs.j])
+    room = np.minimum(np.hypot(*(end_i - pairs.a).T), np.hypot(*(end_j - pairs.b).T))
+    # held + s w + s^2 tau / 2 = (w + s tau)^2, tau the growth of the width w along s
+    tau, w = np.minimum(np.abs(growth), 0.4), pairs.width
+    lack = np.maximum(LEAST_PIECE * w**2 * (1.0 - 1e-6) - held, 0.0)
+    b = w * (1.0 - 2.0 * tau)
+    slide = 2.0 * lack / (b + np.sqrt(b**2 + 4.0 * (tau / 2.0 - tau**2) * lack))
+    narrow_end = np.where(first, way < 0.0, way > 0.0)  # the piece held grows as we go
+    moved = (lack > 0.0) & narrow_end & (slide <= room)
+    step = np.where(moved, way * slide, 0.0)[:, None]
+    at, to = pairs.a + step * on_i, pairs.b + step * on_j
+    width = np.where(moved, np.hypot(*(to - at).T), w)
+    return replace(pairs, a=at, b=to, width=width).take((lack == 0.0) | moved)
+
+
+def _cut_off(chords: Contours, pairs: _Pairs) -> tuple[Floats, Floats]:
+    """Return the area between a neck and the contour from a to b, and that of the contour."""
     origin = chords.starts[chords.offsets[:-1]][chords.owner]
     p, q = chords.starts - origin, chords.ends - origin
     cross = (p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]) / 2.0
-    whole = np.bincount(chords.owner, cross, len(chords))[chords.owner[pairs.i]]
+    whole: Floats = np.bincount(chords.owner, cross, len(chords)).astype(float, copy=False)
     before = np.cumsum(cross) - cross
     i, j = pairs.i, pairs.j
     a, b = pairs.a - origin[i], pairs.b - origin[i]
@@ -214,12 +250,7 @@ def _holds_something(chords: Contours, pairs: _Pairs) -> Bools:
 
     # from a along the contour to b and straight back
     one = before[j] - before[i] - cross[i] + swept(a, q[i]) + swept(p[j], b) + swept(b, a)
-    two = whole - one
-    # of a cut-out one of both is the cut-out itself, less than nothing
-    least = np.where(whole > 0.0, np.minimum(one, two), np.maximum(one, two))
-    least = least + pairs.width * pairs.room  # at the better end of where both sides face
-    holds: Bools = least >= LEAST_PIECE * pairs.width**2 * (1.0 - 1e-6)
-    return holds
+    return one, whole[chords.owner[i]]
 
 
 def _crossed(chords: Contours, pairs: _Pairs) -> Bools:

@@ -25,7 +25,7 @@ def edges_burr(case: Case) -> Iterator[Draft]:
         return
     least = case.scene.constant("edge-burrs", "least_mm") / 1000.0
     for one in case.evidence:
-        metres = _large_metres(one)
+        metres = _large_metres(one, row["class"])
         bad = np.arange(metres.shape[1]) >= row["class"]
         by_class = metres.sum(axis=0)
         if by_class[bad].sum() < least:
@@ -35,10 +35,18 @@ def edges_burr(case: Case) -> Iterator[Draft]:
         yield _edges_draft(case, one, worst, float(by_class[bad].sum()), row["class"], metres)
 
 
-def _large_metres(one: Evidence) -> Floats:
-    """Return the metres by class of all contours that are not small, shape (n, 4)."""
+def _large_metres(one: Evidence, limit: float) -> Floats:
+    """Return the metres by class of all contours that are not small, shape (n, 4).
+
+    Where straight edges are better than the limit, only of contours with a stretch that is told:
+    the fractions of a millimetre at which the head starts and ends add up to none.
+    """
     metres = one.edges.metres.copy()
     metres[[spot.row for spot in one.edges.spots if spot.cause == SMALL]] = 0.0
+    if int(round_class(one.edges.base_class)) < limit:
+        told = np.zeros(len(metres), dtype=bool)
+        told[[spot.row for spot in one.edges.spots]] = True
+        metres[~told] = 0.0
     return metres
 
 
@@ -55,7 +63,7 @@ def _edges_draft(
         slow = [s for s in one.edges.spots if s.cause != SMALL]
         places = tuple((spot.x, spot.y) for spot in slow)
         where = f"{edge_length(metres)} of edge where the head is slow"
-        number = max(len(places), 1)
+        number = len(places)
     return Draft(
         "rework", one.part.id, places, float(worst), limit, "burr class",
         f"{where}: burr class {worst} in {case.gas_words} ({class_words(worst)}).",

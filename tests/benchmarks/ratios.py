@@ -2,11 +2,11 @@
 
     python tests/benchmarks/ratios.py [SECTION ...] [--rounds N] [--entities N] [--write]
 
-Sections: read, chain, containment, webs, profile, moves, order, packing, pictures, start, check,
-memory, growth; without any, all.  Batches have a command of their own, named in
-docs/performance.md.  Seconds are of processor time; both sides of a ratio are run in turns and the
-medians compared, so that a busy machine changes ratios little.  `--write` puts the table into
-docs/performance.md.
+Sections: read, chain, containment, webs, profile, moves, order, packing, pictures, heat, start,
+check, memory, growth; without any, all.  Batches and clusters have commands of their own, named
+in docs/performance.md.
+Seconds are of processor time; both sides of a ratio are run in turns and the medians compared, so
+that a busy machine changes ratios little.  `--write` puts the table into docs/performance.md.
 """
 
 import argparse
@@ -19,17 +19,17 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import cached_property, wraps
 from pathlib import Path
 from unittest import mock
 
 import numpy as np
 import profile_vs_toppra
+import ratios_of_stations
 import shapely
 from big_sheet import draw
 from ezdxf import edgeminer
-from ratio_plans import move_rows, order_rows, packing_rows, picture_rows
-from ratio_row import Row, in_turns, seconds
 from side_by_side import ENVIRONMENT, medians
 
 from analyzer.drawing import chain as chaining
@@ -45,6 +45,52 @@ BEGIN, END = "<!-- ratios: begin -->", "<!-- ratios: end -->"
 JOB = ["--material=mild-steel", "--thickness=5mm", "--power=10kW", "--format=json"]
 PYTHON = sys.executable
 GROWTH = (1_000, 10_000, 100_000, 300_000)
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the table; a goal is the most a ratio may be."""
+
+    what: str
+    against: str
+    ours: float
+    theirs: float
+    goal: float
+    unit: str = "s"
+
+    @property
+    def ratio(self) -> float:
+        """Ours divided by theirs. [-]"""
+        return self.ours / self.theirs
+
+    def written(self) -> str:
+        """Return the line as a row of a table."""
+        goal, met = f"{self.goal:.3g}", "met" if self.ratio <= self.goal else "**not met**"
+        if math.isnan(self.goal):
+            goal, met = "", "no goal"
+        cells = (
+            self.what, self.against, f"{amount(self.ours)} {self.unit}".strip(),
+            f"{amount(self.theirs)} {self.unit}".strip(), f"{self.ratio:#.3g}", goal, met,
+        )  # fmt: skip
+        return "| " + " | ".join(cells) + " |"
+
+
+def amount(value: float) -> str:
+    """Return a value with three digits that count, whole from 1,000 up."""
+    return f"{value:,.0f}" if value >= 1000.0 else f"{value:.3g}"
+
+
+def seconds(call: Callable[[], object]) -> float:
+    """Return the processor time of one call. [s]"""
+    begin = time.process_time()
+    call()
+    return time.process_time() - begin
+
+
+def in_turns(ways: dict[str, Callable[[], object]], rounds: int) -> dict[str, float]:
+    """Return the median of every way, run in turns. [s]"""
+    times = [{name: seconds(way) for name, way in ways.items()} for _ in range(rounds)]
+    return {name: statistics.median(one[name] for one in times) for name in ways}
 
 
 class Sheet:
@@ -188,6 +234,15 @@ def profile_row(sheet: Sheet, rounds: int) -> list[Row]:
                 found["theirs"], 0.01)]  # fmt: skip
 
 
+def of_station(name: str) -> Callable[["Sheet", int], list[Row]]:
+    """Return the rows of a station that needs no big sheet."""
+
+    def rows(sheet: Sheet, rounds: int) -> list[Row]:
+        return [Row(*one) for one in getattr(ratios_of_stations, name)(in_turns, rounds)]
+
+    return rows
+
+
 def start_rows(sheet: Sheet, rounds: int) -> list[Row]:
     """Start-up of the help and of a small check."""
     sample = ROOT / "sample_drawings" / "gusset.dxf"
@@ -272,10 +327,11 @@ SECTIONS: dict[str, Callable[[Sheet, int], list[Row]]] = {
     "containment": containment_row,
     "webs": webs_row,
     "profile": profile_row,
-    "moves": lambda _, rounds: move_rows(rounds),
-    "order": lambda _, rounds: order_rows(rounds),
-    "packing": lambda _, rounds: packing_rows(rounds),
-    "pictures": lambda _, rounds: picture_rows(rounds),
+    "moves": of_station("moves"),
+    "order": of_station("order"),
+    "packing": of_station("packed"),
+    "pictures": of_station("pictures"),
+    "heat": of_station("effects"),
     "start": start_rows,
     "check": check_rows,
     "memory": memory_row,

@@ -264,6 +264,70 @@ def test_combs_against_an_opening(
         assert disc == pytest.approx(neck.width, abs=1e-6)
 
 
+def tapered(root: float, length: float, left: float, right: float, pieces: int = 1) -> Contours:
+    """Return a plate with a finger whose sides lean out by `left` and `right` degrees."""
+    up = np.linspace(0.0, length, pieces + 1)
+    one = 50.0 + root / 2.0 + up * math.tan(math.radians(right))
+    two = 50.0 - root / 2.0 - up * math.tan(math.radians(left))
+    sides = [[x, 50.0 + y] for x, y in zip(one, up, strict=True)]
+    sides += [[x, 50.0 + y] for x, y in zip(two[::-1], up[::-1], strict=True)]
+    return points([[0, 0], [100, 0], [100, 50], *sides, [0, 50]])
+
+
+@pytest.mark.outside("Widest disc where a tapered finger is told", "shapely, distance to the edge")
+@given(
+    st.floats(0.5, 3.0), st.floats(3.0, 8.0), st.floats(-5.5, 5.5), st.floats(-5.5, 5.5),
+    st.integers(1, 7),
+)  # fmt: skip
+@settings(max_examples=80, deadline=None)
+def test_tapered_fingers(
+    narrow: float, ratio: float, left: float, right: float, pieces: int
+) -> None:
+    """Sides within 6 degrees of each other's square: one neck, where it begins to hold a piece.
+
+    Wider at the root or at the tip, by any split of the taper over both sides.  Its narrowest
+    place if that is the root; else about one width below the tip, where as much metal hangs on it
+    as its width squared.
+    """
+    slope = math.tan(math.radians(left)) + math.tan(math.radians(right))
+    length = ratio * narrow
+    root = narrow if slope >= 0.0 else narrow - slope * length
+    ring = tapered(root, length, left, right, pieces)
+    (neck,) = necks_of(ring, 8.0)
+    assert 50.0 - 0.2 * narrow <= neck.y <= 50.0 + length
+    disc = 2.0 * shapely.Polygon(ring.ring(0)).boundary.distance(shapely.Point(neck.x, neck.y))
+    assert disc == pytest.approx(neck.width, rel=0.012)
+    if abs(slope) > 1e-3:
+        assert neck.width == pytest.approx(narrow, rel=0.02 if slope > 0.0 else 0.03 + 1.5 * -slope)
+    assert neck.width >= 0.98 * narrow
+
+
+@pytest.mark.parametrize("lean", [6.5, 9.0, 15.0, -6.5, -9.0])
+def test_fingers_that_taper_more_are_no_necks(lean: float) -> None:
+    """Each side beyond 6 degrees: a dovetail or a wedge; its tips are judged by their angle."""
+    root = 2.0 if lean > 0.0 else 2.0 + 2.0 * 10.0 * math.tan(math.radians(-lean))
+    assert not necks_of(tapered(root, 10.0, lean, lean), 5.0)
+    less = math.copysign(5.5, lean)
+    root = 2.0 if lean > 0.0 else 2.0 + 2.0 * 10.0 * math.tan(math.radians(5.5))
+    assert len(necks_of(tapered(root, 10.0, less, less), 5.0)) == 1
+
+
+@pytest.mark.parametrize("opens", [-0.8, 0.8])
+def test_a_tapered_tongue_in_a_cut_out(opens: float) -> None:
+    """Between the arms of a U the tongue's free tip is 2 wide, its root 0.4 or 3.6."""
+    slot = [[20, 10], [70, 10], [70, 13 - opens], [23, 13], [23, 15], [70, 15 + opens], [70, 18],
+            [20, 18]]  # fmt: skip
+    (neck,) = necks_of(points(PLATE), 5.0, points(slot))
+    assert neck.row == 1
+    assert neck.width == pytest.approx(2.0 if opens > 0.0 else 0.4, rel=0.05)
+
+
+def test_a_short_dovetail_is_a_nub() -> None:
+    """Half as long as wide: moving up the finger leaves less metal on it, never more."""
+    assert not necks_of(tapered(2.0, 1.0, 4.0, 4.0), 5.0)
+    assert not necks_of(tapered(2.0, 1.0, -4.0, -4.0), 5.0)
+
+
 # --- real drawings, against an opening by another library ------------------------------------
 
 
