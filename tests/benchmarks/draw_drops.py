@@ -90,7 +90,8 @@ def draw_chances(axes: plt.Axes, bed: OnSlats, drop: DropForecast) -> None:
         for name, way in (("along", slugs.along), ("across", slugs.across)):
             for k in at.tolist():
                 word = "slug" if number == 1 else "slugs"
-                label = f"{number} {word} {way.width[k]:.0f} wide, {name}"
+                wide = f"{way.width[k]:.{0 if way.width[k] >= 10.0 else 1}f}"
+                label = f"{number} {word} {wide} wide, {name}"
                 bars.append((label, way.falls[k], way.tips[k], way.still[k]))
     bars = bars[:14]
     y = -np.arange(len(bars), dtype=float)
