@@ -4,6 +4,7 @@ import csv
 from pathlib import Path
 
 import pytest
+from _pytest.mark import ParameterSet
 
 ROOT = Path(__file__).resolve().parents[1]
 SHARED = ROOT.parent / "shared"
@@ -18,6 +19,14 @@ needs_corpus = pytest.mark.skipif(
 def corpus_drawings() -> list[Path]:
     """Return every real drawing of the corpus, sorted; empty where there is none."""
     return sorted(CORPUS.glob("*.dxf")) if CORPUS.is_dir() else []
+
+
+def spread_drawings(every: int) -> list[ParameterSet]:
+    """Return the real drawings as parameters: one in `every` quick, the others slow."""
+    return [
+        pytest.param(path, id=path.stem, marks=[pytest.mark.slow] if k % every else [])
+        for k, path in enumerate(corpus_drawings())
+    ]
 
 
 def corpus_manifest() -> dict[str, dict[str, str]]:

@@ -170,11 +170,11 @@ def test_leave_one_out_is_that() -> None:
 
 
 def test_oxygen_has_a_speed_of_its_own() -> None:
-    rows = [*times(0.5, 6.0, 1.1), *times(0.5, 6.0, 0.8, gas="oxygen")]
-    got = values(fit(rows, SHOP))
+    oxygen = times(0.5, 6.0, 0.8, gas="oxygen")
+    got = values(fit([*times(0.5, 6.0, 1.1), *oxygen], SHOP))
     assert got["speed_factor"] == pytest.approx(1.1, rel=0.03)
     assert got["oxygen_speed_factor"] == pytest.approx(0.8, rel=0.03)
-    assert set(values(fit(times(0.5, 6.0, 0.8, gas="oxygen"), SHOP))) == {
+    assert set(values(fit(oxygen, SHOP))) == {
         "start_overhead_s", "cut_acceleration_m_per_s2", "oxygen_speed_factor",
     }  # fmt: skip
 

@@ -15,9 +15,10 @@ from analyzer.report.to_html_element import Raw, el, together
 from analyzer.report.to_html_picture import (
     Layer,
     mostly_seen,
-    order_numbers,
     picture,
     rules_of,
+    turn_numbers,
+    turns_on,
     warm_pierces,
 )
 from analyzer.report.to_svg_figure import (
@@ -104,7 +105,7 @@ def pictures_on(
                 gases.get(gas),
                 spots[gas].get(figure.id, []),
                 shared.bands[gas] if shared else None,
-                mostly_seen(figure, near),
+                near,
             )
             for gas in by_gas
         }
@@ -113,7 +114,8 @@ def pictures_on(
             if len(figures) > INDEXED
             else None
         )
-        words = _words(figure, analysis, prefix, back)
+        told = {key: layer.turns for key, layer in layers.items()}
+        words = _words(figure, analysis, prefix, back, told)
         pic = picture(figure, layers, beside=near, shared=shared)
         drawn.append(el("figure", pic, words, id=f"part-{figure.key}"))
     marked = {
@@ -149,21 +151,23 @@ def _part_in(gas: GasPicture, name: str) -> PartPicture | None:
 
 
 def _layer(
-    figure: Figure, gas: GasPicture | None, spots: list[Spot], bands: Raw | None, seen: float
+    figure: Figure, gas: GasPicture | None, spots: list[Spot], bands: Raw | None, near: int
 ) -> Layer:  # fmt: skip
     """Return what a gas puts on a picture; on the whole drawing the loose lines."""
     one = _part_in(gas, LOOSE if figure.id == WHOLE else figure.id) if gas else None
     if one is None:
         return Layer(Raw(""), spots, Raw(""), Raw(""), Raw(""), Raw(""))
+    seen = mostly_seen(figure, near)
     places, frame = one.pierces[one.order], figure.frame
     edges = burr_edges(one.runs, frame, wider=SCREEN) if bands is None else bands
     speed, warm = Raw(""), Raw("")
     if len(one.contours) <= MOST_SPEEDS:
         speed = speed_edges(one.speed_runs, frame, wider=SCREEN, points=seen / frame.width)
     if one.pierce_rises is not None:
-        warm = warm_pierces(one.pierces, one.pierce_rises, frame)
-    way, numbers = traverse_lines(places, frame), order_numbers(places, frame)
-    return Layer(edges, spots, way, numbers, speed, warm)
+        warm = warm_pierces(one.pierces, one.pierce_rises, figure, near)
+    turns = turns_on(places, figure, near)
+    way, numbers = traverse_lines(places, frame), turn_numbers(turns, places, frame)
+    return Layer(edges, spots, way, numbers, speed, warm, turns.words)
 
 
 def index_of(pictures: Pictures, analysis: Analysis, prefix: str = "") -> Raw | None:
@@ -184,8 +188,13 @@ def index_of(pictures: Pictures, analysis: Analysis, prefix: str = "") -> Raw | 
               id=f"{prefix}parts", tabindex="-1", aria_label="Parts")  # fmt: skip
 
 
-def _words(figure: Figure, analysis: Analysis, prefix: str, back: Raw | None) -> Raw:
-    """Return what stands below a picture: its title, its size, its time in the gas chosen."""
+def _words(
+    figure: Figure, analysis: Analysis, prefix: str, back: Raw | None, turns: Mapping[str, str]
+) -> Raw:
+    """Return what stands below a picture: its title, its size, its time in the gas chosen.
+
+    `turns` says by key of the gas which numbers of the order of cuts are on it.
+    """
     times = []
     for result in analysis.gases:
         one = next((one for one in result.evidence if one.part.id == figure.id), None)
@@ -193,4 +202,14 @@ def _words(figure: Figure, analysis: Analysis, prefix: str, back: Raw | None) ->
             words = f", {span(one.plan.timing.total)} each"
             times.append(el("span", words, class_=f"in in-{prefix}{result.gas}"))
     return el("figcaption", el("b", figure.title), ". " if figure.caption else None,
-              figure.caption, together(*times), ", " if back else None, back)  # fmt: skip
+              figure.caption, together(*times), ", " if back else None, back,
+              *turns_told(turns))  # fmt: skip
+
+
+def turns_told(turns: Mapping[str, str]) -> list[Raw]:
+    """Return which numbers of the order of cuts stand on a picture, by key of the gas."""
+    return [
+        el("span", el("span", f"; numbered: {words}", class_="order"), class_=f"in in-{key}")
+        for key, words in turns.items()
+        if words
+    ]

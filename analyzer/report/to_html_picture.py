@@ -27,12 +27,25 @@ from analyzer.report.to_svg_marks import (
     size_of,
 )
 from analyzer.report.to_svg_paths import Frame
+from analyzer.report.turns import (
+    BASE,
+    NARROWEST,
+    ON_SCREEN,
+    WARM,
+    Lettering,
+    Turns,
+    turns_of,
+    words_of,
+)
 
 SEEN = (640.0, 470.0, 250.0)
 """Width that marks are placed for where a picture is alone, one of two, one of many. [px]"""
 
 TALLEST = (560.0, 420.0, 260.0)
 """Its largest height in the same cases. [px]"""
+
+WIDEST = 1100.0
+"""Width of a picture in a column as wide as the page. [px]"""
 
 PAPER = (330.0, 260.0, 190.0)
 """The same on paper. [px]"""
@@ -43,8 +56,8 @@ NARROW = (340.0, 270.0, 160.0)
 SIDES = (22.0, 22.0, 22.0, 8.0)
 """How far marks may stand outside: `.sheet` in the style has so much free around. [px]"""
 
-MOST_ORDERED = 99
-"""Pierces of one picture whose numbers can still be read."""
+MOST_WARMED = 40
+"""Pierces of one picture whose rise can still be read beside them."""
 
 MOST_SMALL = 600
 """Shapes without a number in one picture and gas."""
@@ -60,6 +73,7 @@ class Layer:
     numbers: Raw
     speed: Raw
     warm: Raw
+    turns: str = ""
 
 
 def picture(
@@ -194,19 +208,51 @@ def _mark(spot: Spot, gas_key: str, dx: float, dy: float) -> Raw:
     )  # fmt: skip
 
 
-def order_numbers(places: Floats, frame: Frame) -> Raw:
-    """Return the number of every pierce, shape (n, 2), in cutting order; none where too many."""
-    if len(places) > MOST_ORDERED:
-        return Raw("")
-    return together(*(
-        el("text", str(number), x=f"{across * 100:.2f}%", y=f"{down * 100:.2f}%", dx=5.0, dy=-4.0,
-           class_="turn")
-        for number, (across, down) in enumerate((frame.share(x, y) for x, y in places.tolist()), 1)
-    ))  # fmt: skip
+def turns_on(places: Floats, figure: Figure, beside: int) -> Turns:
+    """Return which pierces, shape (n, 2) [mm] in cutting order, have their number on a picture.
+
+    They are right at every width: on telephone, screen and paper.
+    """
+    return turns_within(places, figure.frame, ON_SCREEN, _widths(figure, beside))
 
 
-def warm_pierces(places: Floats, rises: Floats, frame: Frame) -> Raw:
-    """Return every pierce as large and dark as it is warm when the beam comes on, (n, 2), (n,)."""
+def _widths(figure: Figure, beside: int) -> tuple[float, float]:
+    """Return the least and the greatest width a picture is seen at. [px]"""
+    widest = seen_width(figure, WIDEST, beside)
+    return min(NARROWEST[min(beside, 2)], _on_paper(figure, beside), widest), widest
+
+
+def turns_within(
+    places: Floats, frame: Frame, lettering: Lettering, widths: tuple[float, float]
+) -> Turns:
+    """Return the same for a frame seen at any width between two. [px]"""
+    at = (places - (frame.x, frame.y)) * (1.0, -1.0) / frame.width
+    return turns_of(at, lettering, (1.0, frame.height / frame.width), widths)
+
+
+def turn_numbers(turns: Turns, places: Floats, frame: Frame) -> Raw:
+    """Return the numbers of the order of cuts by their places."""
+    made = []
+    for number, dx, dy in turns.rows:
+        across, down = frame.share(*places[number - 1].tolist())
+        made.append(_beside(str(number), across, down, dx, dy))
+    return together(*made)
+
+
+def _beside(words: str, across: float, down: float, dx: float, dy: float) -> Raw:
+    """Return words by a place: shares of the picture, and from there to their middle. [px]"""
+    return el(
+        "text", words, x=f"{across * 100:.2f}%", y=f"{down * 100:.2f}%",
+        dx=round(dx, 1) or None, dy=round(dy + BASE, 1), text_anchor="middle", class_="turn",
+    )  # fmt: skip
+
+
+def warm_pierces(places: Floats, rises: Floats, figure: Figure, beside: int) -> Raw:
+    """Return every pierce as large and dark as it is warm when the beam comes on, (n, 2), (n,).
+
+    The rise is written beside the warmest, and beside others where there is room.
+    """
+    frame = figure.frame
     most = float(rises.max(initial=0.0))
     order = np.argsort(rises, kind="stable")[-MOST_SMALL:].tolist()
     made: list[Raw] = []
@@ -215,11 +261,13 @@ def warm_pierces(places: Floats, rises: Floats, frame: Frame) -> Raw:
         radius, colour = warm_look(float(rises[k]), most)
         made.append(el("circle", cx=f"{across * 100:.2f}%", cy=f"{down * 100:.2f}%",
                        r=f"{radius:.1f}", fill=colour, stroke=OUTLINE))  # fmt: skip
-    for k in order[-MOST_ORDERED:] if len(order) <= MOST_ORDERED else order[-1:]:
-        if rises[k] >= MARKED:
-            across, down = frame.share(*places[k].tolist())
-            made.append(el("text", f"+{rises[k]:.0f} K", x=f"{across * 100:.2f}%",
-                           y=f"{down * 100:.2f}%", dx=9.0, dy=-7.0, class_="turn"))  # fmt: skip
+    told = [k for k in order[::-1] if rises[k] >= MARKED][:MOST_WARMED]
+    words = [f"+{rises[k]:.0f} K" for k in told]
+    at = (places[told] - (frame.x, frame.y)) * (1.0, -1.0) / frame.width
+    size = (1.0, frame.height / frame.width)
+    for row, (dx, dy) in words_of(at, words, WARM, size, _widths(figure, beside)).items():
+        across, down = frame.share(*places[told[row]].tolist())
+        made.append(_beside(words[row], across, down, dx, dy))
     return together(*made)
 
 

@@ -24,11 +24,19 @@ from analyzer.report.sheet_words import (
 from analyzer.report.to_html import Told, first_words, told_of
 from analyzer.report.to_html_behind import behind, cautions_box, why_fold
 from analyzer.report.to_html_element import Raw, el, together
-from analyzer.report.to_html_figures import Pictures, index_of, pictures_on
+from analyzer.report.to_html_figures import Pictures, index_of, pictures_on, turns_told
 from analyzer.report.to_html_found import found_lists
 from analyzer.report.to_html_gases import choice, edge_key, gas_table, shows
 from analyzer.report.to_html_page import page
-from analyzer.report.to_html_picture import SIDES, framed, marks_on, rules_for
+from analyzer.report.to_html_picture import (
+    SIDES,
+    WIDEST,
+    framed,
+    marks_on,
+    rules_for,
+    turn_numbers,
+    turns_within,
+)
 from analyzer.report.to_svg_sheet import (
     EACH,
     SheetFigure,
@@ -37,6 +45,7 @@ from analyzer.report.to_svg_sheet import (
     sheet_spots,
     title_of,
 )
+from analyzer.report.turns import MIDDLE_ON_SCREEN, NARROWEST
 from analyzer.report.wording import several
 from analyzer.sheeting import NotPlaced, RefusedRow, Sheeting, SheetJob, SizeRow
 
@@ -136,16 +145,17 @@ def _job(job: SheetJob, told: Told, *, why: bool, heading: int) -> tuple[Raw, st
 def _sheet(figure: SheetFigure, told: Told, names: Mapping[str, str]) -> Raw:
     """Return the picture of one sheet with what every gas puts on it."""
     sheet, frame = figure.sheet, figure.frame
-    over, moves = [], []
+    over, moves, numbered = [], [], {}
     rooms = [figure.room(width, SIDES) for width in (SEEN, NARROW_SHEET)]
     for one in sheet.gases:
         key = f"{told.prefix}{one.gas}"
         marks = el("g", *marks_on(frame, key, sheet_spots(one.findings), rooms, EACH),
                    class_="marks")  # fmt: skip
-        turns = [
-            _text(across, down, str(number), "turn") for across, down, number in figure.turns(one)
-        ]
-        over.append(el("g", marks, el("g", *turns, class_="order"), class_=f"in in-{key}"))
+        middles = figure.turns(one)
+        turns = turns_within(middles, frame, MIDDLE_ON_SCREEN, (NARROWEST[0], WIDEST))
+        numbers = turn_numbers(turns, middles, frame)
+        numbered[key] = turns.words
+        over.append(el("g", marks, el("g", numbers, class_="order"), class_=f"in in-{key}"))
         moves.append(el("g", el("g", figure.moves(one), class_="order"), class_=f"in in-{key}"))
     letters = [
         _text(across, down, letter, "letter") for across, down, letter in figure.letters(SEEN)
@@ -158,7 +168,8 @@ def _sheet(figure: SheetFigure, told: Told, names: Mapping[str, str]) -> Raw:
            class_=f"in in-{told.prefix}{one.gas}")
         for one in sheet.gases
     ]  # fmt: skip
-    caption = el("figcaption", el("b", title), *times, f". {'; '.join(parts_on(sheet, names))}.")
+    caption = el("figcaption", el("b", title), *times, f". {'; '.join(parts_on(sheet, names))}",
+                 *turns_told(numbered))  # fmt: skip
     return el("figure", picture, caption, class_="of-sheet")
 
 

@@ -26,10 +26,15 @@ from analyzer.report.palette import (
     UNCUT,
 )  # fmt: skip
 from analyzer.report.to_png_scene import Scene, Shown
+from analyzer.report.to_png_words import DPI
+from analyzer.report.turns import Lettering, turns_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.colors import Colormap
+
+TURN_SIZE, ON_MAP = 6.0, Lettering(4.2, 6.5, 2.0, 1.5)
+"""Numbers of the order of cuts, and the room they take. [pt]"""
 
 MANY = 4000
 """Segments from which small maps are painted into pixels. [-]"""
@@ -176,8 +181,11 @@ def draw_speeds(axes: Axes, scene: Scene, box: Floats, pixels: tuple[int, int]) 
     axes.add_collection(drawn)
 
 
-def draw_order(axes: Axes, scene: Scene, box: Floats, pixels: tuple[int, int]) -> None:
-    """Draw pierces, lead-ins and, dashed, the moves between contours in the order of cutting."""
+def draw_order(axes: Axes, scene: Scene, box: Floats, pixels: tuple[int, int]) -> str:
+    """Draw pierces, lead-ins and, dashed, the moves between contours in the order of cutting.
+
+    Return which pierces have their number; empty where all have.
+    """
     from matplotlib.collections import LineCollection
 
     draw_thin(axes, scene, box, pixels)
@@ -205,6 +213,30 @@ def draw_order(axes: Axes, scene: Scene, box: Floats, pixels: tuple[int, int]) -
         first[:, 0], first[:, 1], s=26.0, marker="^", c=METAL, edgecolors=OUTLINE, zorder=4.0
     )
     axes.scatter(last[:, 0], last[:, 1], s=20.0, marker="s", c=OUTLINE, zorder=3.9)
+    return _turns(axes, scene, 72.0 * pixels[0] / DPI / float(box[2] - box[0]))
+
+
+def _turns(axes: Axes, scene: Scene, points: float) -> str:
+    """Write the numbers of the order; `points` for one unit of the scene. Return which they are."""
+    from matplotlib.patheffects import withStroke
+
+    told: dict[str, None] = {}
+    for one in scene.parts:
+        places = one.at(one.picture.pierces[one.picture.order])
+        size = (one.box[2:] - one.box[:2]) * points
+        turns = turns_of(
+            (places - one.box[[0, 3]]) * (points, -points), ON_MAP, (float(size[0]), float(size[1]))
+        )
+        for number, dx, dy in turns.rows:
+            x, y = places[number - 1].tolist()
+            axes.annotate(
+                str(number), (x, y), (dx, -dy), textcoords="offset points", fontsize=TURN_SIZE,
+                ha="center", va="center", zorder=5.0, parse_math=False, gid=f"turn-{number}",
+                path_effects=[withStroke(linewidth=1.5, foreground=METAL)],
+            )  # fmt: skip
+        told[turns.words] = None
+    words = list(filter(None, told))
+    return words[0] if len(told) == 1 and words else "numbers where there is room" * bool(words)
 
 
 def draw_heat(axes: Axes, scene: Scene, box: Floats, pixels: tuple[int, int]) -> float:

@@ -126,8 +126,8 @@ def standard_maps(page: Page) -> tuple[Map, ...]:
         return f"dark: slow; light: {table:.3g} m/min"
 
     def order(axes: Axes, box: Floats, pixels: tuple[int, int]) -> str:
-        draw_order(axes, scene, box, pixels)
-        return "triangle first, square last"
+        numbered = draw_order(axes, scene, box, pixels)
+        return "triangle first, square last" + (f"; numbered: {numbered}" if numbered else "")
 
     def warm(axes: Axes, box: Floats, pixels: tuple[int, int]) -> str:
         most = draw_heat(axes, heat, box, pixels) if heat else 0.0

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.comparison import Answer
+from analyzer.geometry.contours import Floats
 from analyzer.reasons import spoken
 from analyzer.report.along import SLOW_SHARES
 from analyzer.report.marks import GasPicture, PartPicture, drawing_marks, pictures_of
@@ -44,6 +45,7 @@ from analyzer.report.to_svg_marks import (
     small_shapes,
 )
 from analyzer.report.to_svg_paths import Frame
+from analyzer.report.turns import BASE, ON_SCREEN, Turns, turns_of
 from analyzer.report.verdict import verdict_words
 from analyzer.report.view import Line, view_of
 from analyzer.report.wording import several
@@ -53,7 +55,6 @@ GAP = 40.0  # between pictures: room for marks that stand beside their place [px
 TALLEST = 620.0
 SIDES = (20.0, 18.0, 18.0, 4.0)  # how far marks may stand outside a picture [px]
 EDGE_WORDS = ("no burr", "wipes off", "brush or belt", "grinder")
-MOST_TURNS = 99  # numbers in one picture of the order that can still be read
 ROOMY = 200.0  # pictures at least so wide and tall have numbers as often as on a page [px]
 MOST_SMALL = 3000  # shapes without a number in one picture
 FONT = "system-ui, 'Liberation Sans', 'DejaVu Sans', sans-serif"
@@ -239,12 +240,20 @@ def _order(figure: Figure, part: PartPicture, room: float, tallest: float) -> Bl
     scale = _fit(figure, room, tallest)
     places = part.pierces[part.order]
     lines = together(figure.drawn(1.0 / scale), traverse_lines(places, figure.frame, 1.0 / scale))
-    numbers = [
-        el("text", str(number), x=f"{x * scale + 5.0:.1f}", y=f"{y * scale - 4.0:.1f}",
-           stroke="#FFFFFF", stroke_width="3", paint_order="stroke", font_weight="600")
-        for number, (x, y) in enumerate(figure.frame.units(places).tolist(), 1)
-    ]  # fmt: skip
-    return panel(figure.frame, scale, lines, together(*numbers[:MOST_TURNS]), "Order of cuts")
+    at = figure.frame.units(places).astype(np.float64) * scale
+    turns = turns_of(at, ON_SCREEN, (figure.frame.across * scale, figure.frame.down * scale))
+    return panel(figure.frame, scale, lines, turn_numbers(turns, at), turns.title)
+
+
+def turn_numbers(turns: Turns, at: Floats, colour: str = OUTLINE) -> Raw:
+    """Return numbers of the order of cuts by their places, shape (n, 2). [px]"""
+    return together(*(
+        el("text", str(number), x=f"{at[number - 1, 0] + dx:.1f}",
+           y=f"{at[number - 1, 1] + dy + BASE:.1f}", text_anchor="middle", fill=colour,
+           stroke="#FFFFFF", stroke_width="3", paint_order="stroke", font_weight="600",
+           class_="turn")
+        for number, dx, dy in turns.rows
+    ))  # fmt: skip
 
 
 def _along(figure: Figure, part: PartPicture, room: float, tallest: float) -> list[Block]:

@@ -50,14 +50,16 @@ def time_bars(gases: Sequence[GasPicture], read: str, room: float) -> tuple[Raw,
 
 def _key(gas: GasPicture, room: float, down: float) -> tuple[Raw, float]:
     """Return the terms with the seconds of one gas, in lines, and where they end."""
-    made, across = [el("text", f"In {spoken(gas.gas)}:", x=0.0, y=down + 12.0)], NAMES
+    head = f"In {spoken(gas.gas)}:"
+    left = max(NAMES, LETTER * len(head) + 10.0)
+    made, across = [el("text", head, x=0.0, y=down + 12.0)], left
     for bar in gas.bars:
         words = f"{bar.words} {span(bar.seconds)}"
         wide = 20.0 + LETTER * len(words) + 14.0
         if bar.seconds < 0.005 * gas.total:
             continue
-        if across + wide > room and across > NAMES:
-            across, down = NAMES, down + LINE
+        if across + wide > room and across > left:
+            across, down = left, down + LINE
         made.append(_box(bar.term, across, down, 14.0, BAR))
         made.append(el("text", words, x=f"{across + 20.0:.1f}", y=down + 12.0))
         across += wide

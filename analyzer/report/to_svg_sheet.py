@@ -24,11 +24,13 @@ from analyzer.report.to_svg import (
     key_of,
     marks_in,
     panel,
+    turn_numbers,
     words_of,
 )
 from analyzer.report.to_svg_figure import Figure, figure_of_part, stroke, traverse_lines
 from analyzer.report.to_svg_marks import Room, Sides, Spot, room_of
 from analyzer.report.to_svg_paths import Frame, box_of, path_of
+from analyzer.report.turns import MIDDLE_ON_SCREEN, turns_of
 from analyzer.report.verdict import verdict_words
 from analyzer.report.view import Line
 from analyzer.rules.rule import LEVELS, Finding
@@ -37,7 +39,6 @@ from analyzer.sheeting import Sheeting, SheetJob
 STEPS = 100_000  # units along a sheet: a hundredth of a millimetre on three metres
 MOST_MOVES = 3000  # moves drawn one by one; beyond, those from copy to copy
 MOST_LINES = 20_000  # contours that marks keep clear of; of more, the outlines only
-MOST_TURNS = 150  # copies whose place in the order is written
 TALLEST, ROOM = 700.0, 950.0
 GREY = "#EDEDED"  # sheet between the parts
 EACH = 6  # how often one number is written on a sheet
@@ -142,15 +143,10 @@ class SheetFigure:
             if fits
         ]
 
-    def turns(self, one: SheetGas) -> list[tuple[float, float, int]]:
-        """Return the place of every copy in the order of cuts; none where they are too many."""
-        copies = one.plan.copies.tolist()
-        if len(copies) > MOST_TURNS:
-            return []
-        middles = self.middles.tolist()
-        return [
-            (*self.frame.share(*middles[copy]), number) for number, copy in enumerate(copies, 1)
-        ]
+    def turns(self, one: SheetGas) -> Floats:
+        """Return the middles of all copies in the order of cuts, shape (k, 2). [mm]"""
+        middles: Floats = self.middles[one.plan.copies]
+        return middles
 
     def moves(self, one: SheetGas, px: float | None = None) -> Raw:
         """Return the way of the head; only from copy to copy where pierces are too many."""
@@ -281,12 +277,10 @@ def _sheet_blocks(
     blocks = [panel(frame, scale, figure.drawn(1.0 / scale), together(*letters, marks),
                     f"{title_of(sheet)}{time}")]  # fmt: skip
     if one is not None:
-        turns = [
-            _text(str(number), across * wide, down * tall + 5.0, TURN)
-            for across, down, number in figure.turns(one)
-        ]
+        at = frame.units(figure.turns(one)).astype(np.float64) * scale
+        turns = turns_of(at, MIDDLE_ON_SCREEN, (wide, tall))
         lines = together(figure.again(1.0 / scale), figure.moves(one, 1.0 / scale))
-        blocks.append(panel(frame, scale, lines, together(*turns), "Order of cuts"))
+        blocks.append(panel(frame, scale, lines, turn_numbers(turns, at, TURN), turns.title))
     blocks += words_of("; ".join(parts_on(sheet, names)))
     levels = {f.mark: f.level for f in findings}
     for f in findings:

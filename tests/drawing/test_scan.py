@@ -16,7 +16,7 @@ import ezdxf
 import numpy as np
 import pytest
 from drawing.making import draw_plate
-from shared import SAMPLES, SHARED, corpus_drawings, needs_corpus
+from shared import SAMPLES, SHARED, corpus_drawings, needs_corpus, spread_drawings
 
 from analyzer.budgets import DEFAULT as BUDGETS
 from analyzer.drawing.content import Content
@@ -63,9 +63,16 @@ def read_straight(path: Path) -> int:
 
 
 @needs_corpus
-def test_real_drawings_are_read_alike() -> None:
-    counts = [read_straight(path) for path in corpus_drawings()]
-    assert sum(count > 0 for count in counts) > 40
+@pytest.mark.parametrize("path", spread_drawings(3))
+def test_real_drawings_are_read_alike(path: Path) -> None:
+    read_straight(path)
+
+
+@needs_corpus
+def test_most_real_drawings_are_read_straight() -> None:
+    """Those of which nothing is are few: the check above is not about nothing."""
+    some = corpus_drawings()[::6]
+    assert sum(read_straight(path) > 0 for path in some) > 0.7 * len(some)
 
 
 def test_the_samples_are_read_alike() -> None:
@@ -191,7 +198,9 @@ def damaged(body: list[bytes], rng: random.Random) -> bytes:
     return b"\n".join(lines)
 
 
-@pytest.mark.parametrize("part", range(4))
+@pytest.mark.parametrize(
+    "part", [0, *(pytest.param(part, marks=pytest.mark.slow) for part in range(1, 4))]
+)
 def test_damaged_tags_are_read_alike(tmp_path: Path, body: list[bytes], part: int) -> None:
     path = tmp_path / "damaged.dxf"
     for seed in range(40):

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from shared import corpus_drawings, needs_corpus
+from shared import needs_corpus, spread_drawings
 
 from analyzer.drawing.reading import read_drawing
 from analyzer.effects.edges import forecast_edges
@@ -75,7 +75,7 @@ def test_metres_add_up_on_a_part_with_fillets_smaller_than_the_kerf() -> None:
 
 
 @needs_corpus
-@pytest.mark.parametrize("path", corpus_drawings()[::4], ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", spread_drawings(8))
 def test_metres_add_up_on_real_drawings(path) -> None:  # type: ignore[no-untyped-def]
     job = Job("mild-steel", 5.0, 6.0)
     parts = find_parts(read_drawing(path), 5.0)

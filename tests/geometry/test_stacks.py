@@ -34,7 +34,7 @@ circle = st.tuples(
 
 
 @pytest.mark.outside("Distance between circles in one another [mm]", "library shapely")
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(
     table=st.lists(circle, min_size=2, max_size=12), reach=st.sampled_from([0.0, 0.5, 3.0, 50.0])
 )

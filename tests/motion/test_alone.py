@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from motion.outlines import M_PER_MIN, part_of, plate_with_holes, rounded, setting
-from shared import corpus_drawings, needs_corpus
+from shared import needs_corpus, spread_drawings
 
 from analyzer.geometry.contours import Contours
 from analyzer.job import Job
@@ -302,9 +302,9 @@ def test_ten_thousand_cut_outs_in_seconds() -> None:
 
 
 @needs_corpus
-@pytest.mark.parametrize("path", corpus_drawings()[::3], ids=lambda p: p.stem)
+@pytest.mark.parametrize("path", spread_drawings(8))
 def test_real_drawings(path) -> None:
-    """The first parts of every third real drawing, in thin and in thick plate."""
+    """The first parts of real drawings, in thin and in thick plate."""
     from analyzer.drawing.reading import read_drawing
     from analyzer.errors import DrawingError
     from analyzer.parts.find import find_parts

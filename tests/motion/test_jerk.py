@@ -326,7 +326,7 @@ SHAPES = {
 
 
 @pytest.mark.parametrize("name", SHAPES)
-@pytest.mark.parametrize("speed", [120.0, 450.0])
+@pytest.mark.parametrize("speed", [pytest.param(120.0, marks=pytest.mark.slow), 450.0])
 def test_contours_against_a_linear_programme(name: str, speed: float) -> None:
     """Within 3 % of a sequential linear programme in v^2, and not faster than it can be.
 
@@ -340,7 +340,9 @@ def test_contours_against_a_linear_programme(name: str, speed: float) -> None:
     assert -0.01 <= got.times.sum() / want - 1.0 <= 0.03
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize(
+    "seed", [0, 1, 2, *(pytest.param(k, marks=pytest.mark.slow) for k in range(3, 12))]
+)
 def test_random_limits_against_a_linear_programme(seed: int) -> None:
     rng = np.random.default_rng(seed)
     lengths, ceilings = 10.0 ** rng.uniform(-0.7, 1.5, 12), 10.0 ** rng.uniform(1.5, 2.7, 12)

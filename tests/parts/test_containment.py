@@ -234,7 +234,7 @@ def test_what_lies_in_what_is_as_shapely_says(drawn: list) -> None:
             assert held.parent[row] == -1
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(drawn=in_each_other)
 def test_what_crosses_is_as_shapely_says(drawn: list) -> None:
     """Two contours cross where shapely finds metal in both and in each alone."""

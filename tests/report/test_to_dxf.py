@@ -8,7 +8,7 @@ from pathlib import Path
 import ezdxf
 import pytest
 from ezdxf import recover
-from shared import SAMPLES, corpus_drawings, needs_corpus
+from shared import SAMPLES, needs_corpus, spread_drawings
 
 from analyzer.comparison import Answer
 from analyzer.errors import BurrcastError, InputError
@@ -66,7 +66,7 @@ def test_samples(name: str) -> None:
 
 
 @needs_corpus
-@pytest.mark.parametrize("path", corpus_drawings(), ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", spread_drawings(3))
 def test_real_drawings(path: Path) -> None:
     try:
         answer_for(path)

@@ -49,6 +49,25 @@ def back(data: str, frame: Frame) -> list[NDArray[np.float64]]:
     ]
 
 
+@pytest.mark.parametrize("name", ["gusset", "deck_plate", "splice_plate"])
+def test_numbers_of_the_order_do_not_lie_on_one_another(name: str) -> None:
+    """14 px high, a bold digit at most 0.7 of that wide (DejaVu Sans Bold: 1425 of 2048)."""
+    answer = gusset() if name == "gusset" else check(SAMPLES / f"{name}.dxf", JOB)
+    root = Tree.fromstring(answer_svg(answer))
+    panels = [p for p in root.iter(f"{SVG}g") if any(e.get("class") == "turn" for e in p)]
+    assert len(panels) == len(answer.analysis.parts.parts)
+    for one, part in zip(panels, answer.analysis.parts.parts, strict=True):
+        turns = [e for e in one if e.get("class") == "turn"]
+        numbers = [int(e.text or "") for e in turns]
+        assert {1, part.pierces} <= set(numbers)
+        middle = np.array([(float(e.get("x", "")), float(e.get("y", "")) - 5.0) for e in turns])
+        half = np.array([(4.9 * len(str(number)), 6.0) for number in numbers])
+        apart = np.abs(middle[:, None] - middle) - half[:, None] - half
+        assert (apart.max(axis=2)[np.triu_indices(len(turns), 1)] > 0.0).all()
+    words = "".join(text or "" for text in root.itertext())
+    assert ("first, last and every" in words) == (name == "deck_plate")
+
+
 # --- paths -------------------------------------------------------------------------------
 
 numbers = st.floats(-500.0, 500.0, allow_nan=False)
