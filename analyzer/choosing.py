@@ -20,6 +20,9 @@ from analyzer.reasons import (
 )  # fmt: skip
 from analyzer.spread import worth
 
+LOST_WHOLE = {"thickness-beyond-power", "gas-unsuited", "edge-unfit-for-next-step"}
+"""Rules whose loss is all that is cut, not one place of it."""
+
 SPEED_ALONE = 0.05  # least gain for which mixed gas is worth it by speed alone [-]; docs/advice.md
 
 
@@ -34,11 +37,15 @@ class Pick:
 
 
 def _tier(result: GasResult, everywhere: set[Key]) -> tuple[int, int]:
-    """Order of worth before minutes: without own loss and within power; without; the fewest."""
-    own = len(losses(result.findings) - everywhere)
-    if own == 0:
+    """Order of worth before minutes: without own loss and within power; without; the fewest.
+
+    A gas that loses all that is cut comes after every gas that loses places of it.
+    """
+    own = losses(result.findings) - everywhere
+    if not own:
         return (0, 0) if result.setting.within_power else (1, 0)
-    return (2, own)
+    whole = any(rule in LOST_WHOLE for rule, _, _ in own)
+    return (3 if whole else 2, len(own))
 
 
 def choose(candidates: list[GasResult], everywhere: set[Key], currency: str = "") -> Pick:
@@ -55,8 +62,8 @@ def choose(candidates: list[GasResult], everywhere: set[Key], currency: str = ""
     else:
         worse = [r for r in candidates if r not in peers]
         reason = _reason(best, rival, worse, everywhere, currency)
-    if least[0] == 2:  # the reason has to begin with that
-        reason = f"none without loss; {_fewest(least[1], candidates, tiers, best)}{reason}"
+    if least[0] >= 2:  # the reason has to begin with that
+        reason = f"none without loss; {_fewest(least, candidates, tiers, best)}{reason}"
     return Pick(best, reason, rival, told)
 
 
@@ -128,11 +135,19 @@ def _reason(
 
 
 def _fewest(
-    least: int, candidates: list[GasResult], tiers: dict[str, tuple[int, int]], best: GasResult
-) -> str:
-    """Say how many losses the best has, and the others."""
-    others = [r for r in candidates if r is not best]
-    counts = ", ".join(
-        f"{tiers[r.gas][1]} in {spoken(r.gas)}" for r in others if tiers[r.gas][1] > least
-    )
-    return f"{spoken(best.gas)} has the fewest ({least}{'; ' + counts if counts else ''}); "
+    least: tuple[int, int], candidates: list[GasResult], tiers: dict[str, tuple[int, int]],
+    best: GasResult,
+) -> str:  # fmt: skip
+    """Say how many places the best loses of its own, and the others."""
+    others = [r for r in candidates if r is not best and tiers[r.gas] > least]
+    if least[0] > 2:
+        return f"{spoken(best.gas)} is the least bad; "
+    if others and all(tiers[r.gas][0] > 2 for r in others):
+        more = "; the others lose all that is cut"
+    else:
+        counts = [
+            f"{'all' if tiers[r.gas][0] > 2 else tiers[r.gas][1]} in {spoken(r.gas)}"
+            for r in others
+        ]
+        more = f"; {', '.join(counts)}" if counts else ""
+    return f"{spoken(best.gas)} has the fewest of its own ({least[1]}{more}); "

@@ -174,11 +174,13 @@ def sources_of(
     path = plan.path
     segment, share, pieces = cut_up(path, job.thickness_mm)
     row = path.owner[segment]
-    done = np.cumsum(plan.profile.times) - plan.profile.times
+    start, moving = _times_under_way(plan)
+    done = np.cumsum(moving) - moving
     own = done - done[path.offsets[:-1]][path.owner]
-    after = own[segment] + share * plan.profile.times[segment]
-    whole: Floats = np.bincount(path.owner, plan.profile.times, len(path)).astype(float, copy=False)
-    times, back = plan.begins[row] + after, plan.begins[row] + whole[row] - after
+    after = own[segment] + share * moving[segment]
+    whole: Floats = np.bincount(path.owner, moving, len(path)).astype(float, copy=False)
+    entered = (plan.begins + start)[row]
+    times, back = entered + after, entered + whole[row] - after
     # the drawn length counts: what is left of it on the path is more or less by half a kerf
     drawn = contours.length / np.where(path.length > 0.0, path.length, 1.0)
     length = (path.lengths / pieces)[segment] * drawn[row]
@@ -197,6 +199,25 @@ def sources_of(
         (heat_left(setting, job) / 2.0 * sides * length)[order], across[order],
         2.0 - sides[order], ((1.0 + slug) / (1.0 - crowd))[row], row, length[order], back[order],
     )  # fmt: skip
+
+
+def _times_under_way(plan: Plan) -> tuple[Floats, Floats]:
+    """Return how long contours take to start, shape (n,), and segments without start and stop. [s]
+
+    The head enters from its lead-in at full speed and ends at rest, whichever way round it goes.
+    Spread over the last segment, its stop of 5 to 10 ms would make the two ways unlike.
+    """
+    path, profile = plan.path, plan.profile
+    speed = np.where(profile.ceiling > 0.0, profile.ceiling, np.inf)
+    late = np.maximum(profile.times - profile.lengths / speed, 0.0)
+    moving, start = profile.times.copy(), np.zeros(len(path))
+    some = np.flatnonzero(np.diff(path.offsets) > 0)
+    first, last = path.offsets[some], path.offsets[some + 1] - 1
+    moving[last] -= np.where(profile.exit[last] < profile.ceiling[last], late[last], 0.0)
+    slow = (first < last) & (profile.entry[first] < profile.ceiling[first])
+    start[some] = np.where(slow, late[first], 0.0)
+    moving[first] -= start[some]
+    return start, moving
 
 
 def slug_passed_on(contours: Contours, seconds: Floats, plate: PlateHeat) -> Floats:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from analyzer.analysis import Analysis, GasResult
 from analyzer.comparison import Advice
 from analyzer.motion.plan import Timing
-from analyzer.reasons import FEW_CENTS, digits_of, listed, losses, money, spoken, unit_of
+from analyzer.reasons import FEW_CENTS, digits_of, listed, money, spoken, unit_of
 from analyzer.report.wording import TERMS, money_with_band, with_band
 from analyzer.rules.registry import rule_named
 from analyzer.spread import cost_band, time_band
@@ -33,20 +33,11 @@ def verdict_words(
 
 
 def _past_the_limit(analysis: Analysis, advice: Advice, best: GasResult, words: str) -> str:
-    """Say that the least bad gas is past its limit, and which gas is not, for all it loses."""
+    """Say that even the least bad gas is past its limit."""
     every = " in every gas" if TOO_THICK in advice.in_every_gas else ""
     if best.setting.power_level != "beyond":
         return f"Not with this gas supply: too little pressure{every}. The least bad: {words}"
-    has = analysis.shop.gases
-    within = [r for r in analysis.gases if (has is None or r.gas in has) and r.setting.within_power]
-    if not within:
-        return f"Not on this laser: too thick for its power{every}. The least bad: {words}"
-    able = min(within, key=lambda r: len(losses(r.findings)))
-    rules = listed(sorted({rule for rule, _, _ in losses(able.findings)}))
-    return (
-        f"No gas without loss. Mend the drawing for {spoken(able.gas)}, which cuts this thickness"
-        f" ({rules}). As drawn, the least bad, though too thick for this laser: {words}"
-    )
+    return f"Not on this laser: too thick for its power{every}. The least bad: {words}"
 
 
 def _gas_verdict(analysis: Analysis, advice: Advice) -> str:
