@@ -45,8 +45,8 @@ _HOMES = {
     "sheeting_written": "report.formats", "written": "report.formats",
 }  # fmt: skip
 
-_SHOWN = {"Answer", "Request", "Sheeting", "check", "plan_sheets"}
-"""Names that lead to results which notebooks show."""
+_ANSWERS, _SHEETS = {"Answer", "Request", "check"}, {"Sheeting", "plan_sheets"}
+"""Names that lead to results which notebooks show; sheets hold answers."""
 
 __all__ = [
     "Advice",
@@ -87,10 +87,12 @@ def __getattr__(name: str) -> Any:
     if name not in _HOMES:
         raise AttributeError(f"module 'analyzer' has no attribute {name!r}")
     value = getattr(import_module(f"analyzer.{_HOMES[name]}"), name)
-    if name in _SHOWN:
-        from analyzer.report.notebook import teach
+    if name in _ANSWERS | _SHEETS:
+        from analyzer.report.notebook import teach_answers, teach_sheets
 
-        teach()
+        teach_answers()
+        if name in _SHEETS:
+            teach_sheets()
     globals()[name] = value
     return value
 

@@ -10,6 +10,7 @@ from analyzer.reasons import (
     Key,
     against,
     burr_metres,
+    burrs_more,
     leaves_no_burr,
     listed,
     losses,
@@ -75,7 +76,9 @@ def _best(peers: list[GasResult]) -> tuple[GasResult, list[GasResult]]:
     while True:
         least = min(worth(result) for result in left)
         tied = [result for result in left if worth(result) <= least * (1.0 + TIE)]
-        best = min(tied, key=lambda r: (burr_metres(r), r.gas == "mixed", worth(r)))
+        cleanest = min(tied, key=burr_metres)
+        clean = [result for result in tied if not burrs_more(result, cleanest)]
+        best = min(clean, key=lambda r: (r.gas == "mixed", r.gas == "air", worth(r)))
         if nitrogen is None or not _speed_alone(best, nitrogen):
             return best, passed_over
         passed_over.append(best)

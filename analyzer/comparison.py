@@ -144,6 +144,7 @@ def advise(analysis: Analysis) -> Advice:
     ours = _of_the_shop(analysis)
     currency = _currency(analysis)
     best = choose(ours, everywhere, currency)
+    alone = len(ours) == 1 < len(analysis.gases)
     without_mixer = _without(ours, "mixed", everywhere, currency)
     without_mixer = without_mixer or Choice(None, "only mixed gas was looked at")
     with_air = "air" in (best.result.gas, without_mixer.gas)
@@ -153,7 +154,7 @@ def advise(analysis: Analysis) -> Advice:
     turns = break_evens(best.result, rival, analysis.shop.rates) if rival else ()
     return Advice(
         gas=best.result.gas,
-        reason=best.reason,
+        reason="the shop file lists no other gas that cuts this" if alone else best.reason,
         without_mixer=without_mixer,
         in_every_gas=common,
         without_air=_without(ours, "air", everywhere, currency) if with_air else None,
@@ -210,13 +211,14 @@ def _what_if(analysis: Analysis, best: GasResult, everywhere: set[Key]) -> str:
     pick = choose([best, *others], everywhere, _currency(analysis)).result
     if pick is best:
         return ""
-    with_what = "a mixer" if pick.gas == "mixed" else pick.gas
+    if_had = "a mixer" if pick.gas == "mixed" else spoken(pick.gas)
+    would = f"if the shop had {if_had} (its file lists none)"
     lost = losses(best.findings) - everywhere
     if len(losses(pick.findings) - everywhere) < len(lost):
         rules = listed(sorted({rule for rule, _, _ in lost}))
-        return f"with {with_what} there would be fewer losses ({rules}); yours has none listed"
+        return f"{would}, {spoken(pick.gas)} would lose less ({rules})"
     said = against(pick, best, _currency(analysis))
-    return f"with {with_what}: {said}; yours has none listed"
+    return f"{would}, {spoken(pick.gas)} would win: {said}"
 
 
 def _if_told(analysis: Analysis, best: GasResult) -> str:

@@ -114,7 +114,7 @@ def read_lines(
     InputError
         If the file cannot be read, is too large, or its header is not usable.
     """
-    text = _text(path)
+    text = text_of_list(path)
     comma = _separator(text)
     rows = csv.reader(io.StringIO(text), delimiter=comma)
     names: list[str] | None = None
@@ -189,7 +189,14 @@ def _separator(text: str) -> str:
     return ";" if first.count(";") > first.count(",") else ","
 
 
-def _text(path: Path) -> str:
+def text_of_list(path: Path) -> str:
+    """Return the text of a list.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, is over the limit, or is no UTF-8.
+    """
     try:
         if path.stat().st_size > _MOST_BYTES:
             raise InputError(
@@ -198,8 +205,9 @@ def _text(path: Path) -> str:
             )  # fmt: skip
         return path.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError:
-        raise InputError("the list is not UTF-8 text", where=str(path), hint="save it as UTF-8")\
-            from None  # fmt: skip
+        raise InputError(
+            "the list is not UTF-8 text", where=str(path), hint="save it as UTF-8"
+        ) from None
     except OSError as error:
         raise InputError(
             f"the list cannot be read: {error.strerror}", where=str(path), hint="check the path"

@@ -14,7 +14,16 @@ from typing import Any
 
 from analyzer.errors import InputError
 from analyzer.job import Job
-from analyzer.orders import JOB_COLUMNS, MOST_ROWS, BadLine, Given, Line, job_of_line, read_lines
+from analyzer.orders import (
+    JOB_COLUMNS,
+    MOST_ROWS,
+    BadLine,
+    Given,
+    Line,
+    job_of_line,
+    read_lines,
+    text_of_list,
+)
 from analyzer.process.typed import TomlFile
 from analyzer.shop import Shop
 
@@ -33,7 +42,6 @@ MOST_PIECES = 10_000
 """More of one drawing is a slip of the pen, or a month's order to be split."""
 
 _YES_NO = {"yes": True, "true": True, "1": True, "no": False, "false": False, "0": False}
-_MOST_BYTES = 5_000_000
 _OF_DRAWING = re.compile(r"(.+)#([1-9][0-9]{0,3})")
 
 
@@ -158,7 +166,7 @@ def _file_of(row: Line) -> tuple[Path, int | None]:
 
 def _toml_lines(path: Path) -> Iterator[Line | BadLine]:
     """Yield every [[part]] as a row, with what holds for all of them filled in."""
-    file = TomlFile(path, _text(path))
+    file = TomlFile(path, text_of_list(path))
     content = file.content()
     file.known("", content, ("part", *OTHERS))
     rows = content.get("part", [])
@@ -196,21 +204,3 @@ def _cell(key: str, value: Any) -> str:
     if isinstance(value, int | float | str):
         return f"{value}".strip()
     raise InputError(f"{key} = {value!r} cannot be meant", hint="write a text or a number")
-
-
-def _text(path: Path) -> str:
-    try:
-        if path.stat().st_size > _MOST_BYTES:
-            raise InputError(
-                f"a list over the limit of {_MOST_BYTES:,} bytes", where=str(path),
-                hint="split the list",
-            )  # fmt: skip
-        return path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError:
-        raise InputError(
-            "the list is not UTF-8 text", where=str(path), hint="save it as UTF-8"
-        ) from None
-    except OSError as error:
-        raise InputError(
-            f"the list cannot be read: {error.strerror}", where=str(path), hint="check the path"
-        ) from None

@@ -40,6 +40,11 @@ def burr_metres(result: GasResult) -> float:
     return sum(number * metres for number, metres in enumerate(result.edge_m))
 
 
+def burrs_more(one: GasResult, other: GasResult) -> bool:
+    """Whether `one` leaves more burr than `other` by more than can be told: 1 % of its edge."""
+    return burr_metres(one) - burr_metres(other) > TIE * sum(one.edge_m)
+
+
 def leaves_no_burr(result: GasResult) -> bool:
     """Whether the edge is as good as free of burr.
 
@@ -112,8 +117,11 @@ def against(best: GasResult, rival: GasResult, currency: str = "") -> str:
 
 
 def _as_good(what: str, best: GasResult, rival: GasResult) -> str:
-    less = burr_metres(rival) - burr_metres(best)
-    edge = "leaves more burr" if less > 0 else f"gives no better edge than {spoken(best.gas)}"
+    edge = (
+        "leaves more burr"
+        if burrs_more(rival, best)
+        else f"gives no better edge than {spoken(best.gas)}"
+    )
     return f"{spoken(rival.gas)} {what} and {edge}"
 
 

@@ -29,6 +29,16 @@ def test_the_import_is_light() -> None:
     assert told.stdout.strip() == "[]"
 
 
+def test_asking_for_answers_imports_no_sheets() -> None:
+    code = (
+        "import sys, analyzer; analyzer.check; analyzer.Request;"
+        "heavy = {'analyzer.sheeting', 'analyzer.packing.pack', 'matplotlib'};"
+        "print(sorted(heavy & set(sys.modules)))"
+    )
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert told.stdout.strip() == "[]"
+
+
 def test_an_answer_shows_its_page_in_a_frame_without_rights(tmp_path: Path) -> None:
     named = tmp_path / 'g"><script>alert(1)</script>.dxf'.replace("/", "_")
     named.write_bytes((SAMPLES / "gusset.dxf").read_bytes())

@@ -20,7 +20,7 @@ PACKAGE = ROOT / "analyzer"
 # each other.  `job` holds values only and lies below `process`, which answers for a job.
 LAYERS: tuple[tuple[str, ...], ...] = (
     ("_version", "errors"),
-    ("units", "tolerances", "budgets"),
+    ("units", "tolerances", "budgets", "garbage"),
     ("job",),
     ("geometry", "process"),
     ("drawing",),

@@ -86,6 +86,16 @@ def test_a_tie_goes_to_less_burr_then_to_no_mixer() -> None:
     assert advise(analysis(cases)).gas == "nitrogen"
 
 
+def test_a_hair_of_burr_decides_nothing_and_is_not_said() -> None:
+    """Millimetres at starts and ends differ from gas to gas."""
+    clean, brushed, wiped, ground = BURRED
+    hair = (clean, brushed, wiped + 1e-4, ground)
+    cases = {"nitrogen": Case(100.0, edge=hair), "air": Case(99.5, edge=BURRED)}
+    advice = advise(analysis(cases))
+    assert advice.gas == "nitrogen"
+    assert "air takes as long and gives no better edge than nitrogen" in advice.reason
+
+
 def test_not_mixed_for_speed_alone_where_nitrogen_leaves_no_burr() -> None:
     cases = {"nitrogen": Case(100.0), "mixed": Case(50.0)}
     advice = advise(analysis(cases))

@@ -103,8 +103,15 @@ def test_a_shop_without_a_mixer(compare: Compare) -> None:
     assert answer["advice"]["gas"] == "nitrogen"
     page = compare(STEEL, 20, 20, "--next", "paint", shop=shop, holes=BIG, form="text")
     words = " ".join(page.split())
-    assert "What if: with a mixer: nitrogen costs" in words
-    assert "yours has none listed" in words
+    had = "If the shop had a mixer (its file lists none), mixed gas would win: nitrogen costs"
+    assert had in words
+
+
+def test_the_only_gas_of_the_shop_is_said_to_be_that(compare: Compare) -> None:
+    shop = RATES + '[gases]\navailable = ["nitrogen"]\n'
+    answer = compare(STEEL, 10, 10, "--next", "paint", shop=shop, holes=BIG)
+    assert answer["advice"]["gas"] == "nitrogen"
+    assert answer["advice"]["reason"] == "the shop file lists no other gas that cuts this"
 
 
 @pytest.mark.parametrize("shop", ["", RATES])

@@ -28,13 +28,12 @@ from analyzer.batch.store import digest_of
 from analyzer.batch.tasks import Task
 from analyzer.batch.there import Other, answer_there, give_up, versions
 from analyzer.batch.work import (
-    CHANGES,
     TRIES,
+    ChangingDrawingError,
     Done,
     Pages,
     Sent,
     Todo,
-    changing,
     failure,
     put_down,
     refusal,
@@ -313,14 +312,14 @@ class Run:
         done, pages = answer
         if self._cluster.drawings == SHARED:
             unopened = not done.key and done.row.status == REFUSED
-            if unopened and CHANGES not in done.row.reason:
+            if unopened and not done.changing:
                 raise InputError(
                     "cannot be opened by the workers", where=str(task.path),
                     hint="put it on storage they share under the same path, or use --drawings sent",
                 )  # fmt: skip
         elif not self._as_sent(flight):
             if flight.tries >= TRIES:
-                return refusal(task, str(changing(task)))
+                return refusal(task, str(ChangingDrawingError(task.path.name)))
             self._send(_Flight(flight.todo, tries=flight.tries + 1))
             return None
         return put_down(replace(done, number=task.number), pages, flight.todo.targets)

@@ -19,6 +19,7 @@ from multiprocessing.context import SpawnProcess
 from typing import Any
 
 from analyzer.errors import InputError
+from analyzer.garbage import look_seldom
 
 TIME_LIMIT_S = 300.0
 _MOST = 500
@@ -131,6 +132,7 @@ def _work_on(pipe: Connection, answer: Callable[[Any], Any]) -> None:
     """Answer for one thing after another until the pipe is closed; runs in its own process."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # an interrupt is the parent's to deal with
     threading.Thread(target=_end_with_parent, daemon=True).start()
+    look_seldom()
     with contextlib.suppress(OSError):
         pipe.send(None)
     while True:

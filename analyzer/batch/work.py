@@ -23,8 +23,12 @@ from analyzer.shop import Shop, load_shop
 TRIES = 3
 """A drawing that changes while it is read is read again, at most so often in all."""
 
-CHANGES = "changes while it is read"
-"""What is said of a drawing that is never the same twice."""
+
+class ChangingDrawingError(DrawingError):
+    """A drawing that is never the same twice."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__("changes while it is read", where=name, hint="run again when it is whole")
 
 
 @dataclass(frozen=True)
@@ -58,6 +62,8 @@ class Done:
         `burrcast.check/1` as JSON, empty where there is none.
     pages : tuple of str
         Files that were written.
+    changing : bool
+        Whether it was refused because it is never the same twice.
     """
 
     number: int
@@ -65,6 +71,7 @@ class Done:
     row: Row
     answer: str = ""
     pages: tuple[str, ...] = ()
+    changing: bool = False
 
 
 @dataclass(frozen=True)
@@ -157,7 +164,8 @@ def looked_at(
     except BurrcastError as error:
         if error.exit_code != 2:
             raise
-        return refusal(task, str(error)), ()
+        done = refusal(task, str(error))
+        return replace(done, changing=isinstance(error, ChangingDrawingError)), ()
     except Exception as error:  # the net: one drawing must not end a batch
         words = f"{type(error).__name__}: {error} (our own fault; please report it)"
         return failure(task, words), ()
@@ -183,11 +191,6 @@ def failure(task: Task, reason: str) -> Done:
     return Done(task.number, "", row)
 
 
-def changing(task: Task) -> DrawingError:
-    """Return the error of a drawing that is never the same twice."""
-    return DrawingError(CHANGES, where=task.path.name, hint="run again when it is whole")
-
-
 def _steady(task: Task, shop: Shop) -> tuple[str, Answer | BurrcastError]:
     """Return what is found in bytes that were the same before and after reading, and its key.
 
@@ -202,7 +205,7 @@ def _steady(task: Task, shop: Shop) -> tuple[str, Answer | BurrcastError]:
             settings = settings_of(task.request, shop)
             return key_of(after, task.path.name, settings) if after else "", found
         before = after
-    raise changing(task)
+    raise ChangingDrawingError(task.path.name)
 
 
 def _found(task: Task, shop: Shop) -> Answer | BurrcastError:

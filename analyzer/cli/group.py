@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import os
 import signal
 import sys
@@ -18,6 +17,7 @@ import click
 
 from analyzer._version import __version__
 from analyzer.errors import BurrcastError
+from analyzer.garbage import look_seldom
 from analyzer.report.escape import shown
 
 COMMANDS = (
@@ -25,9 +25,6 @@ COMMANDS = (
 )  # fmt: skip
 REPORT = "this is our own fault; please report it with the drawing and the command"
 LONGEST = 1000  # characters of an error that are shown
-# Our data live to the end: looking through them for rings of garbage every 700 objects takes a
-# tenth of the time of a large drawing and finds nothing.
-OBJECTS_BETWEEN_LOOKS = 100_000
 
 
 class LazyGroup(click.Group):
@@ -48,7 +45,7 @@ class LazyGroup(click.Group):
         """Run, and leave with the exit code of the result or the error."""
         extra["standalone_mode"] = False
         extra["prog_name"] = "burrcast"  # also as `python -m analyzer`: one name in every message
-        gc.set_threshold(OBJECTS_BETWEEN_LOOKS, 20, 100)
+        look_seldom()
         if threading.current_thread() is threading.main_thread():
             signal.signal(signal.SIGTERM, _ended)
         try:

@@ -50,7 +50,17 @@ def command(
     from analyzer.shop import load_shop
 
     shop = load_shop(shop_file, listed.parent)
-    gases_of(shop)
+    has = gases_of(shop)
+    for price, what, gas in (
+        (mixer_price, "mixer", "mixed"),
+        (compressor_price, "compressor", "air"),
+    ):
+        if price is not None and gas in has:
+            raise InputError(
+                f"a price for a {what}, but the shop file lists {gas} among its gases",
+                where=f"--{what}-price",
+                hint=f"take {gas} out of [gases] available, or the option",
+            )
     given = Given(material, thickness_mm, power_kw).over(shop)
     parts: list[MonthlyPart] = []
     bad: list[BadLine] = []

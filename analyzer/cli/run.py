@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,6 +16,7 @@ from analyzer.errors import BurrcastError, InputError
 if TYPE_CHECKING:
     from analyzer.comparison import Answer
     from analyzer.report.manner import Manner
+    from analyzer.rules.rule import Finding
 
 drawings_argument = click.argument(
     "drawings", nargs=-1, required=True, metavar="DRAWING...", type=click.Path()
@@ -49,8 +50,13 @@ def run(what: str, drawings: Sequence[str], asked: Asked) -> int:
     return int(any(_fails(answer, asked.fail_on) for answer, _ in answers))
 
 
-def check_stdout(formats: Sequence[str], *, several: bool, what: str) -> None:
-    """Refuse what cannot be told on one stream, before any work."""
+def check_stdout(
+    formats: Sequence[str], *, several: bool, what: str, together: Collection[str] | None = None
+) -> None:
+    """Refuse what cannot be told on one stream, before any work.
+
+    `together` are the formats in which several can be one, by default those of drawings.
+    """
     from analyzer.report.formats import BINARY, TOGETHER
 
     if len(set(formats)) > 1:
@@ -58,7 +64,7 @@ def check_stdout(formats: Sequence[str], *, several: bool, what: str) -> None:
             "only one format can go to the terminal", hint="add --out DIR, or give one --format"
         )
     form = formats[0]
-    if several and form not in TOGETHER:
+    if several and form not in (together or TOGETHER):
         raise InputError(f"several {what} make several {form} files", hint="add --out DIR")
     if form in BINARY and sys.stdout.isatty():
         raise InputError(f"{form} is not for reading on a terminal", hint="add --out DIR")
@@ -89,7 +95,7 @@ def _answers(
             if len(paths) == 1 or error.exit_code != 2:
                 raise
             refused.append(Refused(path.name, str(error)))
-            _say(str(error))
+            say(str(error))
     return answers, refused
 
 
@@ -156,10 +162,11 @@ def _write(
     for form, content in zip(formats, made, strict=True):
         target = target_of(folder, path, form)
         write_whole(target, content, force=asked.force)
-        _say(f"wrote {target}")
+        say(f"wrote {target}")
 
 
-def _say(words: str) -> None:
+def say(words: str) -> None:
+    """Tell on stderr, on one line."""
     from analyzer.report.escape import shown
 
     print(f"burrcast: {shown(words, 1000)}", file=sys.stderr)
@@ -169,7 +176,6 @@ def _fails(answer: Answer, level: str | None) -> bool:
     """Whether a finding of `level` or worse stands in the advised gas, or any where none is."""
     if level is None:
         return False
-    worst = LEVELS.index(level)
     advised, analysis = answer.advice.gas, answer.analysis
     findings = [
         finding
@@ -177,4 +183,10 @@ def _fails(answer: Answer, level: str | None) -> bool:
         if advised in (None, result.gas)
         for finding in result.findings
     ]
-    return any(LEVELS.index(f.level) >= worst for f in (*findings, *analysis.on_drawing))
+    return any_at(level, (*findings, *analysis.on_drawing))
+
+
+def any_at(level: str, findings: Iterable[Finding]) -> bool:
+    """Whether one of the findings is of `level` or worse."""
+    worst = LEVELS.index(level)
+    return any(LEVELS.index(finding.level) >= worst for finding in findings)

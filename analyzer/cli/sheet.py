@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from analyzer.cli.options import LENGTH, LEVELS, Asked, asked_options
+from analyzer.cli.options import LENGTH, Asked, asked_options
+from analyzer.cli.run import any_at, check_stdout, put, say
 from analyzer.errors import BurrcastError, InputError
 
 if TYPE_CHECKING:
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 LONGEST_EFFORT = 3600.0  # [s]
 TURN_WORDS = ("0", "90", "180", "free")
+TOGETHER = frozenset({"text", "json"})  # formats in which several lists can be one
 
 
 class _Size(click.ParamType):  # type: ignore[type-arg,unused-ignore]
@@ -115,13 +116,13 @@ def _planned(
             if len(paths) == 1 or error.exit_code != 2:
                 raise
             refused.append((path.name, str(error)))
-            _say(str(error))
+            say(str(error))
     for sheeting in found:
         for row in sheeting.refused:
-            _say(f"{sheeting.path.name}, line {row.line}: left out: {row.reason}")
+            say(f"{sheeting.path.name}, line {row.line}: left out: {row.reason}")
         for job in sheeting.jobs:
             for left in job.unplaced:
-                _say(f"{left.count} x {left.name} on no sheet: {left.reason}")
+                say(f"{left.count} x {left.name} on no sheet: {left.reason}")
     return found, refused
 
 
@@ -135,7 +136,7 @@ def _check_formats(paths: Sequence[Path], formats: Sequence[str], asked: Asked) 
         raise InputError(f"--{name} is for drawings, not for sheets", hint="leave it out")
     asked.check_manner()
     if asked.out is None:
-        _check_stdout(formats, several=len(paths) > 1)
+        check_stdout(formats, several=len(paths) > 1, what="lists", together=TOGETHER)
     unknown = [form for form in formats if form not in for_sheets()]
     if unknown:
         raise InputError(
@@ -160,20 +161,6 @@ def _check_earlier_sheets(folder: Path, paths: Sequence[Path]) -> None:
                     f"{file} is there already, a sheet of an earlier {path.name}",
                     hint="give another folder, or add --force to replace those of the same name",
                 )
-
-
-def _check_stdout(formats: Sequence[str], *, several: bool) -> None:
-    """Refuse what cannot be told on one stream."""
-    from analyzer.report.formats import BINARY
-
-    if len(formats) > 1:
-        raise InputError(
-            "only one format can go to the terminal", hint="add --out DIR, or give one --format"
-        )
-    if several and formats[0] not in ("text", "json"):
-        raise InputError(f"several lists make several {formats[0]} files", hint="add --out DIR")
-    if formats[0] in BINARY and sys.stdout.isatty():
-        raise InputError(f"{formats[0]} is not for reading on a terminal", hint="add --out DIR")
 
 
 def sheeting_for(path: Path, asked: Asked, options: SheetOptions) -> Sheeting:
@@ -207,8 +194,6 @@ def _print(
     found: Sequence[Sheeting], refused: Sequence[tuple[str, str]], form: str, manner: Manner, *,
     several: bool,
 ) -> None:  # fmt: skip
-    from analyzer.cli.run import put
-
     if several and form == "json":
         from analyzer.report.strict import dumps
         from analyzer.report.to_sheet_json import sheetings_object
@@ -237,7 +222,7 @@ def _write(found: Sequence[Sheeting], formats: Sequence[str], asked: Asked) -> N
     check_new([target for target, _ in made], read, force=asked.force)
     for target, content in made:
         write_whole(target, content, force=asked.force)
-        _say(f"wrote {target}")
+        say(f"wrote {target}")
 
 
 def _drawings_of(sheeting: Sheeting) -> set[Path]:
@@ -248,21 +233,17 @@ def _drawings_of(sheeting: Sheeting) -> set[Path]:
     }
 
 
-def _say(words: str) -> None:
-    from analyzer.report.escape import shown
-
-    print(f"burrcast: {shown(words, 1000)}", file=sys.stderr)
-
-
 def _fails(sheeting: Sheeting, level: str | None) -> bool:
     """Whether a finding of `level` or worse stands in the gas advised for a job."""
     if level is None:
         return False
-    worst = LEVELS.index(level)
-    return any(
-        LEVELS.index(finding.level) >= worst
-        for job in sheeting.jobs
-        for result in job.answer.analysis.gases
-        if job.answer.advice.gas in (None, result.gas)
-        for finding in result.findings
+    return any_at(
+        level,
+        (
+            finding
+            for job in sheeting.jobs
+            for result in job.answer.analysis.gases
+            if job.answer.advice.gas in (None, result.gas)
+            for finding in result.findings
+        ),
     )

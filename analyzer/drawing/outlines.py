@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from analyzer.drawing.back_steps import without_back_steps
 from analyzer.drawing.chain import Chained, chain
 from analyzer.drawing.clean import without_doubles, without_zero_length
 from analyzer.drawing.drawing import Fact
@@ -96,7 +97,8 @@ def outline(
         )  # fmt: skip
     chained = chain(edges, tolerances)
     facts += chained.facts
-    contours, sources = _ordered(*_contours(chained, tolerances))
+    contours, sources = _contours(chained, tolerances)
+    contours, sources = _ordered(without_back_steps(contours, tolerances, facts), sources)
     pieces = len(contours.bulges)
     contours = _begun_low(merge_short(contours, tolerances))
     if len(contours.bulges) < pieces:

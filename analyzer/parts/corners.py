@@ -55,6 +55,9 @@ def find_corners(contours: Contours, rows: Ints, thickness: float) -> list[list[
     bends = _unwound(_Bends.of(contours, tight), contours, window)
     first, last = _runs(bends, window)
     turn = _sums(bends.turn, first, last)
+    # legs within a jog are noise: there only the way in and the way out count
+    jog = bends.end[last] - bends.begin[first] <= 2.0 * JOG
+    turn = np.where(jog & ~bends.curve[first] & ~bends.curve[last], wrapped(turn), turn)
     radius = _radii(bends, turn, first, last)
     keep = (np.abs(turn) >= LEAST_TURN) & (radius <= tight * (1.0 + 1e-6))
     first, last, turn, radius = first[keep], last[keep], turn[keep], radius[keep]

@@ -42,4 +42,9 @@ def assumptions(analysis: Analysis, read: GasResult | None) -> tuple[str, ...]:
         "rates of common practice, +-50 %" if rates == START_RATES else f"your rates, {rates.words}"
     )
     words.append(f"Each part timed alone, times its count; hand work by {own}")
+    if any(fact.kind == "shared-edge" for fact in analysis.parts.drawing.facts):
+        words.append(
+            "An edge that two parts share is timed with each of them (burrcast sheet: once); its"
+            " length and burr are counted once"
+        )
     return (*words, *(line.removesuffix(".") for line in ASSUMPTIONS))

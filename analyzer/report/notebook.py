@@ -1,16 +1,19 @@
 """Results as a notebook shows them: the page of the result, in a frame of its own.
 
 A notebook asks an object for `_repr_html_` (the display protocol of IPython).  Results lie below
-this station and know nothing of pages, so they are taught here.
+this station and know nothing of pages, so they are taught here; sheets only where somebody asks
+for sheets, so that asking for answers does not import their stations.
 """
 
 from __future__ import annotations
 
 from html import escape
+from typing import TYPE_CHECKING
 
 from analyzer.comparison import Answer
-from analyzer.report.formats import sheeting_written, written
-from analyzer.sheeting import Sheeting
+
+if TYPE_CHECKING:
+    from analyzer.sheeting import Sheeting
 
 FRAME_HEIGHT = 760
 """Height of the frame in the notebook; what is longer scrolls within it. [px]"""
@@ -31,10 +34,12 @@ def frame_of(result: Answer | Sheeting) -> str:
     str
         One `iframe` element.
     """
-    if isinstance(result, Sheeting):
-        page, name = sheeting_written(result, "html"), result.path.name
-    else:
+    from analyzer.report.formats import sheeting_written, written
+
+    if isinstance(result, Answer):
         page, name = written("check", result, "html"), result.analysis.drawing.file
+    else:
+        page, name = sheeting_written(result, "html"), result.path.name
     quoted = escape(page.decode("utf-8"), quote=True)
     return (
         f'<iframe sandbox="" title="{escape(name, quote=True)}" srcdoc="{quoted}"'
@@ -42,7 +47,13 @@ def frame_of(result: Answer | Sheeting) -> str:
     )
 
 
-def teach() -> None:
-    """Let notebooks show answers and sheets."""
-    for result in (Answer, Sheeting):
-        setattr(result, "_repr_html_", frame_of)  # noqa: B010  # not declared: see above
+def teach_answers() -> None:
+    """Let notebooks show answers."""
+    setattr(Answer, "_repr_html_", frame_of)  # noqa: B010  # not declared: see above
+
+
+def teach_sheets() -> None:
+    """Let notebooks show sheets."""
+    from analyzer.sheeting import Sheeting
+
+    setattr(Sheeting, "_repr_html_", frame_of)  # noqa: B010

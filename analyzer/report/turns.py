@@ -139,7 +139,7 @@ def turns_of(
     >>> near = np.column_stack((np.arange(40.0) * 8.0, np.zeros(40)))
     >>> found = turns_of(near, Lettering(8.0, 12.0, 3.0, 2.0), (320.0, 20.0))
     >>> found.words
-    'first, last and every 5th number'
+    'numbers where there is room'
     """
     count = len(places)
     if not count:

@@ -141,7 +141,7 @@ def reason_words(analysis: Analysis, advice: Advice, best: GasResult | None) -> 
             f"Without {which}: {advice.without_air.gas}, because {advice.without_air.reason}."
         )
     if advice.what_if:
-        words.append(f"What if: {advice.what_if}.")
+        words.append(f"{advice.what_if[0].upper()}{advice.what_if[1:]}.")
     if advice.flip:
         words.append(f"What would change it: {advice.flip}.")
     hangs = _hangs_on(best.timing)

@@ -116,6 +116,14 @@ def test_what_the_shop_has_is_not_to_be_bought(shop: Path) -> None:
     assert [p["name"] for p in answer(only_air)["purchases"]] == ["compressor"]
 
 
+@pytest.mark.parametrize(("what", "gas"), [("mixer", "mixed"), ("compressor", "air")])
+def test_a_price_for_what_the_shop_has_is_asked_about(shop: Path, what: str, gas: str) -> None:
+    rows = ["plate.dxf,4,mild-steel,10,none"]
+    result = run(shop, rows, f"--{what}-price", "60000", gases=f'"nitrogen", "{gas}"')
+    assert result.exit_code == 2
+    assert f"a price for a {what}, but the shop file lists {gas} among its gases" in result.stderr
+
+
 def test_running_cost_is_taken_off(shop: Path) -> None:
     base = SHOP.format(gases='"nitrogen"', power=15)
     row = ["plate.dxf,400,mild-steel,12,powder"]

@@ -304,6 +304,32 @@ def test_corners_that_miss_by_up_to_the_join(tmp_path: Path, off: float) -> None
     assert said.x is not None
 
 
+@pytest.mark.parametrize("back", [0.006, 0.02, 0.09])
+@pytest.mark.parametrize("seam", [0, 1, 2, 5])
+def test_a_step_back_in_a_closed_polyline_is_left_out_and_said(
+    tmp_path: Path, back: float, seam: int
+) -> None:
+    """A plate 100 x 60 whose side goes on past (60, 0) and back, slanted, wherever it begins."""
+    slant = 0.03 * back  # more than two lines on each other may part
+    points = [(0, 0), (60 + back, 0), (60, slant), (100, 0), (100, 60), (0, 60)]
+    points = points[seam:] + points[:seam]
+    drawing = read_made(tmp_path, lambda space: space.add_lwpolyline(points, close=True))
+    assert drawing.cuts.closed.tolist() == [True]
+    assert drawing.cuts.length[0] == pytest.approx(320.0, abs=1e-4)
+    assert len(drawing.cuts.bulges) <= 5
+    found = fact(drawing, "back-step")
+    assert found.count == 1
+    assert f"{back:.3f} mm" in found.message
+    assert (found.x, found.y) == pytest.approx((60.0, 0.0), abs=0.1)
+
+
+def test_a_true_notch_as_narrow_is_no_step_back(tmp_path: Path) -> None:
+    points = [(0, 0), (60, 0), (60, 2), (60.02, 2), (60.02, 0), (100, 0), (100, 60), (0, 60)]
+    drawing = read_made(tmp_path, lambda space: space.add_lwpolyline(points, close=True))
+    assert drawing.cuts.length[0] == pytest.approx(324.0, abs=1e-4)
+    assert "back-step" not in [one.kind for one in drawing.facts]
+
+
 def test_two_parts_with_one_line_between_them(tmp_path: Path) -> None:
     entities = [*square(0, 0, 50), *square(50, 0, 50)[:3]]
     drawing = read_tags(tmp_path, entities)

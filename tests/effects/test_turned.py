@@ -29,9 +29,9 @@ MACHINE = Machine()
 RELATIVE = 1e-4
 """Of lengths, widths and rises: rounding of places at 1 m from the origin goes in squared."""
 
-ABSOLUTE = {"heat": 2e-3, "drop": 1e-4, "metres": 1e-4, "necks": 1e-6}
-"""Heat [K]: both ways round are looked at, so only which branches are merged differs; 2e-4 K seen
-on 40 parts.  Chances and levers [-, mm]: an offset where a slat just touches may fall to either
+ABSOLUTE = {"heat": 1e-2, "drop": 1e-4, "metres": 1e-4, "necks": 1e-6}
+"""Heat [K]: both ways round are looked at, so only which branches are merged differs; 2e-3 K seen
+on 150 parts.  Chances and levers [-, mm]: an offset where a slat just touches may fall to either
 side.  Metres [m]: ends of a slow stretch move by 1 ms.  Necks [mm]: straight, exact."""
 
 

@@ -240,6 +240,16 @@ def test_a_step_where_a_gap_was_closed_is_no_corner() -> None:
     assert len(corners(stepped)) == 4
 
 
+@pytest.mark.parametrize("leg", [0.006, 0.06])
+def test_a_leg_within_a_jog_is_no_tip(leg: float) -> None:
+    """A side goes a hair too far, back, and on a little to the left: four corners, no tip."""
+    tip, back = (60.0 + leg, 0.0), (60.0, -0.02 * leg)
+    stepped = polygon((0, 0), tip, back, (100, 4), (100, 60), (0, 60))
+    slope = math.degrees(math.atan(0.1))
+    angles = [90.0, 90.0 + slope, 90.0, 90.0]
+    assert [c.angle for c in corners(stepped)] == pytest.approx(angles, abs=0.1)
+
+
 def test_slot_ends_are_single_corners() -> None:
     ends = corners(stadium(0, 0, 30, 2).reversed())
     assert [c.turn for c in ends] == pytest.approx([180, 180])

@@ -187,7 +187,7 @@ def test_moves_and_speeds_are_drawn_small() -> None:
 
 
 def marks_clear_of_words(figure: Figure) -> int:
-    """Assert that no number stands on words of the picture or its key; return how many there are."""
+    """Assert that no number stands on words or on the key; return how many there are."""
     axes = main_axes(figure)
     at = [place for places in numbers_at(axes).values() for place in places]
     words = [t for t in axes.texts if not (t.get_gid() or "").startswith("number-")]

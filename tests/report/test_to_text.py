@@ -2,11 +2,13 @@
 
 import re
 from dataclasses import replace
+from pathlib import Path
 
+import ezdxf
 import pytest
 from hand_made import JOB, NO_SHOP, Case, analysis, loss, part_set, plate
 
-from analyzer.comparison import Answer, advise
+from analyzer.comparison import Answer, advise, check
 from analyzer.drawing.drawing import Fact, Ignored
 from analyzer.report.to_text import WIDTH, check_page, compare_page
 from analyzer.report.view import view_of
@@ -160,3 +162,16 @@ def test_air_is_an_if_without_a_shop_file() -> None:
     assert "Cut with AIR if you have compressed air for 12 bar at the head, otherwise" in page
     shop = replace(NO_SHOP, gases=("nitrogen", "air"))
     assert "Cut with AIR.\n" in check_page(answer(cases, shop=shop))
+
+
+def test_an_edge_of_two_parts_says_how_it_is_timed(tmp_path: Path) -> None:
+    """Two plates drawn with one side in common: length once, time with each, and that is said."""
+    document = ezdxf.new(units=4)
+    for x in (0.0, 100.0):
+        corners = [(x, 0.0), (x + 100.0, 0.0), (x + 100.0, 200.0), (x, 200.0)]
+        document.modelspace().add_lwpolyline(corners, close=True)
+    document.saveas(tmp_path / "pair.dxf")
+    found = check(tmp_path / "pair.dxf", JOB)
+    assert found.analysis.totals.cut_length == pytest.approx(1000.0)
+    words = " ".join(check_page(found).split())
+    assert "An edge that two parts share is timed with each of them" in words

@@ -1,0 +1,93 @@
+"""A contour that steps back on itself by a hair, and goes on, loses the step.
+
+Such a step is noise of the drawing, most often where a polyline closes a little past its first
+point.  Left in, the two legs of it would be read as a tip of no angle.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from analyzer.drawing.drawing import Fact
+from analyzer.geometry.contours import Bools, Contours, Floats, Ints, wrapped
+from analyzer.tolerances import Tolerances
+
+_BACK = np.radians(150.0)  # turning more than this is going back
+
+
+def without_back_steps(
+    contours: Contours, tolerances: Tolerances, facts: list[Fact]
+) -> Contours:  # fmt: skip
+    """Return the contours without straight steps back of at most `join`; say so in `facts`.
+
+    The longer neighbour is cut short or led on by the length of the step, which must lie on it
+    within half of `flatten`, so nothing else of the contour moves.
+    """
+    if not len(contours):
+        return contours
+    at_start, at_end = _steps(contours, tolerances)
+    gone = at_start | at_end
+    if not gone.any():
+        return contours
+    before = contours.previous
+    rows = np.flatnonzero(gone)
+    starts, ends = contours.starts.copy(), contours.ends.copy()
+    first = rows[at_start[rows]]
+    ends[before[first]] = contours.ends[first]
+    last = rows[~at_start[rows]]
+    starts[_following(contours)[last]] = contours.starts[last]
+    chords = np.hypot(*(ends - starts).T)
+    moved = (chords != contours.chords) & (contours.chords > 0.0)
+    lengths = np.where(moved, contours.lengths * chords, contours.lengths)
+    lengths[moved] /= contours.chords[moved]
+    longest = rows[np.argmax(contours.lengths[rows])]
+    facts.append(_fact(contours.lengths[rows], contours.starts[longest]))
+    kept = np.bincount(contours.owner[~gone], minlength=len(contours))
+    return replace(
+        contours, starts=starts[~gone], ends=ends[~gone], bulges=contours.bulges[~gone],
+        lengths=lengths[~gone], smooth=contours.smooth[~gone],
+        offsets=np.concatenate(([0], np.cumsum(kept))),
+    )  # fmt: skip
+
+
+def _following(contours: Contours) -> Ints:
+    """Return the segment after every segment, -1 at the end of an open contour."""
+    after = np.full(len(contours.bulges), -1, dtype=np.int64)
+    linked = np.flatnonzero(contours.previous >= 0)
+    after[contours.previous[linked]] = linked
+    return after
+
+
+def _steps(contours: Contours, tolerances: Tolerances) -> tuple[Bools, Bools]:
+    """Return which segments are a step back from the one before, and which before the next."""
+    before, after = contours.previous, _following(contours)
+    short = (contours.lengths <= tolerances.join) & (contours.bulges == 0.0)
+    turn = np.abs(wrapped(contours.start_directions - contours.end_directions[before]))
+    at_start = short & (before >= 0) & _lies_on(contours, before, turn, tolerances)
+    at_end = short & (after >= 0) & _lies_on(contours, after, turn[after], tolerances)
+    gone = at_start | at_end
+    alone = gone & ~(gone[before] & (before >= 0))
+    count = np.bincount(contours.owner, weights=alone, minlength=len(contours))
+    alone &= (np.diff(contours.offsets) - count >= 2)[contours.owner]  # something must be left
+    return at_start & alone, at_end & alone
+
+
+def _lies_on(contours: Contours, other: Ints, turn: Floats, tolerances: Tolerances) -> Bools:
+    """Return which segments run back along their longer neighbour."""
+    length = contours.lengths
+    near = length * np.abs(np.sin(turn)) <= tolerances.flatten / 2.0
+    # an arc is moved by no more than it is true
+    plain = (contours.bulges[other] == 0.0) | (length <= tolerances.flatten)
+    on: Bools = (turn >= _BACK) & (length < length[other]) & near & plain
+    return on
+
+
+def _fact(lengths: Floats, place: Floats) -> Fact:
+    x, y = place.tolist()
+    one = len(lengths) == 1
+    words = f"{len(lengths):,} lines step back on themselves by up to {lengths.max():.3f} mm"
+    if one:
+        words = f"1 line steps back on itself by {lengths[0]:.3f} mm"
+    return Fact("back-step", words + "; left out", x, y, len(lengths))
