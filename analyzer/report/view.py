@@ -177,14 +177,16 @@ def _summary(analysis: Analysis) -> str:
 
 def _hand_work(best: GasResult) -> str:
     """Say how long the hand work is and what it is for; the same for every part said once."""
-    words = dict.fromkeys(word for one in best.rework for word in one.words)
-    copies = sum(one.part.count for one in best.evidence)
-    what = "; ".join(words) if len(best.rework) == 1 else ""
-    each = "each part: " if copies > 1 else ""
-    if best.rework_min == 0.0 and not what:
-        return ""
-    time = "none" if best.rework_min == 0.0 else f"{by_hand(60.0 * best.rework_min)} in all"
-    return f"Hand work {time}" + (f"; {each}{what}" if what else "") + "."
+    what = "; ".join(best.rework[0].words) if len(best.rework) == 1 else ""
+    seconds = 60.0 * best.rework_min
+    if seconds < 0.5:
+        return f"Hand work none; {what}." if what else ""
+    time = f"Hand work {by_hand(seconds)} in all"
+    if not what:
+        return f"{time}."
+    if sum(one.part.count for one in best.evidence) > 1:
+        time += f", {by_hand(60.0 * best.rework[0].minutes)} each part"
+    return f"{time}: {what}."
 
 
 # --- findings ----------------------------------------------------------------------------
