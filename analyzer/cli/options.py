@@ -208,13 +208,3 @@ def asked_options(function: Callable[..., Any]) -> Callable[..., Any]:
     for option in reversed((*_JOB, *_DRAWING, *_OUTPUT)):
         gathered = option(gathered)
     return gathered
-
-
-def job_options(function: Callable[..., Any]) -> Callable[..., Any]:
-    """Add material, thickness, power, gas, share and shop file only."""
-    picked = {"material", "thickness_mm", "power_kw", "gases", "share_percent", "shop"}
-    for option in reversed(_JOB):
-        trial = option(lambda: None)
-        if trial.__click_params__[0].name in picked:  # type: ignore[attr-defined]
-            function = option(function)
-    return function

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import textwrap
 import tomllib
 from collections.abc import Sequence
 from pathlib import Path
@@ -16,8 +15,8 @@ from analyzer.orders import BadLine
 from analyzer.process.calibrated import SECTION
 from analyzer.reasons import listed
 from analyzer.report.escape import shown, whole
+from analyzer.report.wording import wrapped
 
-WIDTH = 80
 POOR, WORST, WORST_BY_HAND = 0.30, 1.0, 3.0  # no better than start values; not written [-]
 GOOD = 0.10  # good enough for quoting: sheets within +-10 % (common practice, no source) [-]
 WORDS = {
@@ -34,11 +33,11 @@ def fit_page(found: Calibrated, bad: Sequence[BadLine] = (), written: Path | Non
     fits = machine.residual <= WORST
     what = "Calibrated on {} sheets" if fits else "Not calibrated, {} times that do not fit"
     lines = [
-        *_wrapped(
+        *wrapped(
             f"{what.format(len(machine.residuals))}: {_percent(machine.before)} off before,"
             f" {_percent(machine.after)} after (root mean square).", 0,
         ),
-        *_wrapped(_not_timed(machine)),
+        *wrapped(_not_timed(machine)),
         "", "Machine", *_parameters(machine), *_cannot(machine),
     ]  # fmt: skip
     if found.hand:
@@ -56,7 +55,7 @@ def fit_page(found: Calibrated, bad: Sequence[BadLine] = (), written: Path | Non
     if bad:
         lines += ["", "Rows left out"]
         lines += [
-            line for row in bad for line in _wrapped(f"line {row.line}: {shown(row.reason, 300)}")
+            line for row in bad for line in wrapped(f"line {row.line}: {shown(row.reason, 300)}")
         ]
     if written:
         told = f"Written to {shown(str(written), 200)} as [{SECTION}]; take it out to undo it."
@@ -64,7 +63,7 @@ def fit_page(found: Calibrated, bad: Sequence[BadLine] = (), written: Path | Non
         told = "Nothing written; --write puts it into the shop file."
     else:
         told = "Nothing written, nor would --write."
-    return "\n".join([*lines, "", *_wrapped(told, 0)]) + "\n"
+    return "\n".join([*lines, "", *wrapped(told, 0)]) + "\n"
 
 
 def _not_timed(machine: Fit) -> str:
@@ -103,17 +102,17 @@ def _cannot(found: Fit) -> list[str]:
     blind = [one for one in found.fitted if not one.told]
     still = [WORDS[one.parameter.key] for one in blind if not one.moved]
     if still:
-        lines += _wrapped(
+        lines += wrapped(
             f"The times say next to nothing about {listed(still)}: left near the start value."
         )
     moved = [WORDS[one.parameter.key] for one in blind if one.moved]
     if moved:
-        lines += _wrapped(f"The times scatter too much to tell {listed(moved)}.")
+        lines += wrapped(f"The times scatter too much to tell {listed(moved)}.")
     for one, other in found.tied:
-        lines += _wrapped(f"{WORDS[one]} and {WORDS[other]} cannot be told apart by these times.")
+        lines += wrapped(f"{WORDS[one]} and {WORDS[other]} cannot be told apart by these times.")
     for bound in (one for one in found.fitted if one.at_bound):
         what = WORDS[bound.parameter.key]
-        lines += _wrapped(f"{what} ran against its limit, {bound.value:.3g}: check the times.")
+        lines += wrapped(f"{what} ran against its limit, {bound.value:.3g}: check the times.")
     return lines
 
 
@@ -132,14 +131,6 @@ def _percent(share: float) -> str:
     if share > WORST:
         return "more than 100 %"
     return f"{share * 100.0:.{1 if share < 0.0995 else 0}f} %"
-
-
-def _wrapped(text: str, indent: int = 2) -> list[str]:
-    blanks = " " * indent
-    return textwrap.wrap(
-        text, WIDTH, initial_indent=blanks, subsequent_indent=" " * (indent + 2),
-        break_on_hyphens=False,
-    )  # fmt: skip
 
 
 # --- JSON --------------------------------------------------------------------------------

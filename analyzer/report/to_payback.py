@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from typing import Any
 
@@ -10,10 +9,9 @@ from analyzer.orders import BadLine
 from analyzer.payback import LONGEST, Hours, Month, Payback, Purchase
 from analyzer.reasons import listed, money, spoken
 from analyzer.report.escape import shown, whole
-from analyzer.report.wording import several
+from analyzer.report.wording import several, wrapped
 from analyzer.spread import Band
 
-WIDTH = 80
 MOSTLY = 0.5  # share of the saving from which hand work is named [-]
 TOO_LATE = 360.0  # nobody waits longer; the machine is scrapped before [months]
 SAFETY = {
@@ -29,7 +27,7 @@ def payback_page(answer: Payback, bad: Sequence[BadLine] = ()) -> str:
     today = answer.today
     lines = [
         f"{several(answer.parts, 'part')} a month from {several(answer.rows, 'drawing')}",
-        *_wrapped(
+        *wrapped(
             f"Today with {listed(map(spoken, today.gases))}: {today.machine_hours:,.1f} h at the"
             f" machine, {today.hand_hours:,.1f} h of hand work, {money(today.money)}"
             f" {answer.currency} a month without plate and unloading."
@@ -44,12 +42,12 @@ def payback_page(answer: Payback, bad: Sequence[BadLine] = ()) -> str:
     if bad:
         lines += ["", "Rows left out"]
         lines += [
-            line for row in bad for line in _wrapped(f"line {row.line}: {shown(row.reason, 300)}")
+            line for row in bad for line in wrapped(f"line {row.line}: {shown(row.reason, 300)}")
         ]
     lines += ["", "Take care"]
     kinds = [kind for kind in SAFETY if any(kind in one.name for one in answer.purchases)]
-    lines += [line for kind in kinds for line in _wrapped(SAFETY[kind])]
-    lines += _wrapped(
+    lines += [line for kind in kinds for line in wrapped(SAFETY[kind])]
+    lines += wrapped(
         "Nothing for interest, tax or space is counted; the list is taken as every month's."
     )
     return "\n".join(lines) + "\n"
@@ -79,9 +77,9 @@ def _purchase(purchase: Purchase, answer: Payback) -> list[str]:
             "Most of it is hand work, and that hangs on the burr class: grind three of your own"
             " parts first."
         )
-    lines = [*_wrapped(words[0], 0)]
+    lines = [*wrapped(words[0], 0)]
     for word in words[1:]:
-        lines += _wrapped(word)
+        lines += wrapped(word)
     return lines + _hours("  Hours a month", month.hours)[1:]
 
 
@@ -121,14 +119,6 @@ def _hours(title: str, rows: Sequence[Hours]) -> list[str]:
         for row in sorted(rows, key=lambda row: (row.material, -row.machine))
     ]
     return [title, head, *body]
-
-
-def _wrapped(text: str, indent: int = 2) -> list[str]:
-    blanks = " " * indent
-    return textwrap.wrap(
-        text, WIDTH, initial_indent=blanks, subsequent_indent=" " * (indent + 2),
-        break_on_hyphens=False,
-    )  # fmt: skip
 
 
 # --- JSON --------------------------------------------------------------------------------

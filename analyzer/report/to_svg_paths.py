@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.geometry.contours import Bools, Contours, Floats, Ints
+from analyzer.geometry.contours import Contours, Floats, Ints
 
 STEPS = 20_000
 """Least number of units that the longer side of a picture is divided into. [-]"""
@@ -116,48 +116,6 @@ def paths_of(contours: Contours, frame: Frame) -> list[str]:
         made.append(f"M{x} {y}{''.join(steps[begin:stop])}{'z' if closed else ''}")
         begin = stop
     return made
-
-
-def runs_of(contours: Contours, segments: Ints, begins: Floats, ends: Floats, frame: Frame) -> str:
-    """Return stretches of segments as the data of one path.
-
-    Parameters
-    ----------
-    contours : Contours
-        Contours the segments belong to.
-    segments : ndarray of int, shape (k,)
-        Segment of every stretch.
-    begins, ends : ndarray, shape (k,)
-        Where it begins and ends, as shares 0..1 of the segment's length.
-    frame : Frame
-        Of the picture.
-
-    Notes
-    -----
-    A stretch that begins where the one before it ended goes on with it.
-    """
-    if not len(segments):
-        return ""
-    sweep = contours.sweeps[segments] * (ends - begins)
-    starts = contours.points_at(segments, begins)
-    stops = contours.points_at(segments, ends)
-    count = len(segments)
-    cut = Contours(
-        starts, stops, np.tan(sweep / 4.0), np.ones(count), np.zeros(count, dtype=bool),
-        np.arange(count + 1), np.zeros(count, dtype=bool),
-    )  # fmt: skip
-    joined = (frame.units(stops)[:-1] == frame.units(starts)[1:]).all(axis=1)
-    return _strung(cut, frame, joined)
-
-
-def _strung(cut: Contours, frame: Frame, joined: Bools) -> str:
-    """Return one-segment contours as path data, without a new start where they join."""
-    offsets = np.concatenate(([0], np.flatnonzero(~joined) + 1, [len(cut)]))
-    chained = Contours(
-        cut.starts, cut.ends, cut.bulges, cut.lengths, cut.smooth, offsets,
-        np.zeros(len(offsets) - 1, dtype=bool),
-    )  # fmt: skip
-    return path_of(chained, frame)
 
 
 def _pieces(contours: Contours) -> Ints:

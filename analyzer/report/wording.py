@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import textwrap
+
 from analyzer.reasons import digits_of, unit_of
 from analyzer.spread import Band
 
@@ -64,3 +66,11 @@ def shortened(name: str, room: int) -> str:
         return name
     left = (room - 3) // 2
     return name[:left] + "..." + name[len(name) - (room - 3 - left) :]
+
+
+def wrapped(text: str, indent: int = 2) -> list[str]:
+    """Return lines of a page of 80 columns, all but the first two blanks further in."""
+    return textwrap.wrap(
+        text, 80, initial_indent=" " * indent, subsequent_indent=" " * (indent + 2),
+        break_on_hyphens=False,
+    )  # fmt: skip

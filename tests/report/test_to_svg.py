@@ -25,7 +25,7 @@ from analyzer.report.to_json import check_object
 from analyzer.report.to_svg import answer_svg
 from analyzer.report.to_svg_figure import figure_of_part, figures_of, scale_of
 from analyzer.report.to_svg_marks import Placed, Room, Spot, place_marks, room_of, size_of
-from analyzer.report.to_svg_paths import Frame, box_of, path_of, paths_of, runs_of
+from analyzer.report.to_svg_paths import Frame, box_of, path_of, paths_of
 
 SVG = "{http://www.w3.org/2000/svg}"
 JOB = Job("mild-steel", 10.0, 10.0, next_step="powder")
@@ -125,17 +125,6 @@ def test_every_contour_has_a_path_of_its_own() -> None:
     frame = Frame.around(box_of(three))
     assert len(paths_of(three, frame)) == 3
     assert path_of(Contours.empty(), frame) == ""
-
-
-def test_stretches_that_join_go_on() -> None:
-    square = Contours.from_points([[0, 0], [100, 0], [100, 100], [0, 100]])
-    frame = Frame.around(square.box[0])
-    segments, low, high = np.array([0, 1, 3]), np.array([0.5, 0.0, 0.0]), np.array([1.0, 1.0, 0.5])
-    data = runs_of(square, segments, low, high, frame)
-    assert data.count("M") == 2
-    first, second = back(data, frame)
-    assert first.tolist() == [[50.0, 0.0], [100.0, 0.0], [100.0, 100.0]]
-    assert second.tolist() == [[0.0, 100.0], [0.0, 50.0]]
 
 
 # --- the picture -------------------------------------------------------------------------
