@@ -80,3 +80,40 @@ def parse_power(text: str) -> float:
     6.0
     """
     return _parse(text, POWER_UNITS, "power", "kW")
+
+
+def span(seconds: float) -> str:
+    """Return a duration as spoken: seconds below two minutes, hours from three on. [s]
+
+    Examples
+    --------
+    >>> span(26.2), span(1500.0), span(44_600.0)
+    ('26 s', '25 min', '12 h')
+    """
+    unit, scale = unit_of(seconds)
+    return f"{seconds / scale:.{digits_of(seconds / scale)}f} {unit}"
+
+
+def by_hand(seconds: float) -> str:
+    """Return a time of hand work: whole seconds, as its rates are +-50 %; "-" for none. [s]
+
+    Examples
+    --------
+    >>> by_hand(2.9), by_hand(144.0), by_hand(0.0)
+    ('3 s', '2.4 min', '-')
+    """
+    if seconds < 0.5:
+        return "-"
+    return f"{seconds:.0f} s" if unit_of(seconds)[0] == "s" else span(seconds)
+
+
+def unit_of(seconds: float) -> tuple[str, float]:
+    """Return the unit a duration is spoken in, and its seconds."""
+    if seconds < 119.5:
+        return "s", 1.0
+    return ("min", 60.0) if seconds < 10_800.0 else ("h", 3600.0)
+
+
+def digits_of(value: float) -> int:
+    """Return the decimals that are worth saying: one below ten."""
+    return 1 if value < 9.95 else 0

@@ -74,6 +74,9 @@ _SAYS = {
     "ignore": "not cut lines",
 }
 
+_WORDING = re.compile(r"layer (.+): (\d+) entit(?:y|ies) (taken as .+)", re.DOTALL)
+_MOST_LAYERS = 12  # layers of one role named where they are told together
+
 
 @dataclass(frozen=True)
 class Role:
@@ -190,6 +193,36 @@ def wording(layer: str, role: Role, count: int) -> str:
     """Return the sentence that reports a role."""
     noun = "entity" if count == 1 else "entities"
     return f"layer {layer!r}: {count} {noun} taken as {_SAYS[role.role]} ({role.reason})"
+
+
+def told_together(messages: Iterable[str]) -> list[str]:
+    """Return reports of roles with the layers of one role and reason in one sentence.
+
+    Parameters
+    ----------
+    messages : iterable of str
+        As `wording` makes them; any other is returned as it is.
+
+    Examples
+    --------
+    >>> told_together(wording(name, Role("bend", "by its name"), 2) for name in ("B", "BEND"))
+    ["layers 'B' (2) and 'BEND' (2): taken as bend lines (by its name)"]
+    """
+    by_role: dict[str, list[tuple[str, str, str]]] = {}
+    for message in dict.fromkeys(messages):
+        found = _WORDING.fullmatch(message)
+        layer, number, role = found.groups() if found else ("", "", message)
+        by_role.setdefault(role, []).append((layer, number, message))
+    lines = []
+    for role, rows in by_role.items():
+        if len(rows) == 1:
+            lines.append(rows[0][2])
+            continue
+        named = [f"{layer} ({number})" for layer, number, _ in rows[:_MOST_LAYERS]]
+        if len(rows) > _MOST_LAYERS:
+            named.append(f"{len(rows) - _MOST_LAYERS} more")
+        lines.append(f"layers {', '.join(named[:-1])} and {named[-1]}: {role}")
+    return lines
 
 
 @dataclass(frozen=True, eq=False)

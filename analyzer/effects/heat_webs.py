@@ -166,8 +166,8 @@ class Webs:
     def _opens(self) -> Floats:
         """Return how fast webs open: width = s cosh^2(opens y), shape (w,). [1/mm]
 
-        Between two round holes of radius r that is 1 / sqrt(s r), within 2 % to where they turn
-        away by 75 degrees.  Each side is looked at as if the other were its mirror image.
+        Between two round holes of radius r that is about 1 / sqrt(s r).  Each side is looked at as
+        if the other were its mirror image.
         """
         square: Floats = np.zeros(len(self.width))
         for near in self.sides:

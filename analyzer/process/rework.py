@@ -8,16 +8,18 @@ what follows.  docs/money.md has the formulas.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analyzer.errors import InputError
 from analyzer.job import Job
 from analyzer.process.hand_rates import START_RATES, HandRates
 from analyzer.process.load import number, table
+from analyzer.units import by_hand, digits_of, unit_of
 
 _NAMES = {"galvanise": "galvanising", "powder": "powder coating", "weld": "welding"}
 _NAMES |= {"paint": "painting", "bend": "bending", "tap": "tapping", "visible": "a visible face"}
 _NAMES |= {"none": "no next step"}
+_LEAST_SAID = 1.0 / 60.0  # work left undone below this is not worth a word [min]
 _START_OF_CUT = 0.01  # share of the edge that does not choose the feed of a machine [-]
 
 
@@ -32,7 +34,7 @@ class Rework:
     burr_min, oxide_min, handling_min : float
         Burr off; oxide off, or the edge pickled; picking up and turning, or laying on. [min]
     words : tuple of str
-        What is and is not counted, in short phrases.
+        What is counted, its shares in one unit that add up; then what is not, in short phrases.
     rounding_min : float
         Edges rounded. [min]
     """
@@ -64,11 +66,15 @@ class StepReason:
 
 @dataclass(frozen=True)
 class _Work:
-    """Minutes of one kind of work, of laying on for it, and whether it is done by hand."""
+    """Minutes of one kind of work, of laying on for it, and whether it is done by hand.
+
+    `done` names what is counted, with {} for its time; `words` say what is not.
+    """
 
     minutes: float = 0.0
     laying_on: float = 0.0
     words: tuple[str, ...] = ()
+    done: str = ""
 
     @property
     def by_hand(self) -> bool:
@@ -117,11 +123,17 @@ def rework_minutes(
     burr, oxide, rounding = (work.minutes for work in works)
     burr, oxide = burr * rates.burr_factor, oxide * rates.oxide_factor
     handling = sum(work.laying_on for work in works)
-    if any(work.by_hand for work in works):
+    turned = any(work.by_hand for work in works)
+    laid_on = "laying on and turning {}" if turned and handling > 0.0 else "laying on {}"
+    if turned:
+        laid_on = laid_on if handling > 0.0 else "picking up and turning {}"
         handling += handling_minutes(weight_kg, rates)
     handling *= rates.handling_factor
-    words = tuple(word for work in works for word in work.words)
-    return Rework(burr + oxide + rounding + handling, burr, oxide, handling, words, rounding)
+    total = burr + oxide + rounding + handling
+    done = (*(work.done for work in works), laid_on)
+    words = _shares(done, (burr, oxide, rounding, handling))
+    words += tuple(word for work in works for word in work.words)
+    return Rework(total, burr, oxide, handling, words, rounding)
 
 
 def handling_minutes(weight_kg: float, rates: HandRates = START_RATES) -> float:
@@ -165,14 +177,13 @@ def _burr(
     metres = [float(o) + twice * float(i) for o, i in zip(outer, inner, strict=True)]
     times = [rate * m for rate, m in zip(rates.minutes_per_m(), metres, strict=True)]
     removed, left = sum(times[least:]), sum(times[1:least])
-    words = []
+    done = ""
     if removed > 0.0:
         which = f"class {least} and up" if least < 3 else "class 3"
-        words.append(f"burr {which} off, {_shown(removed)}")
-    if left > 0.0:
-        upto = "class 1" if least == 2 else "classes 1 and 2"
-        words.append(f"burr {upto} left as cut; taking it off would add {_shown(left)}")
-    return _Work(removed, 0.0, tuple(words))
+        done = f"burr {which} off {{}}"
+    upto = "class 1" if least == 2 else "classes 1 and 2"
+    adds = f"burr {upto} left as cut; taking it off would add"
+    return _Work(removed, 0.0, _would_add(adds, left * rates.burr_factor), done)
 
 
 def _belt(
@@ -185,8 +196,8 @@ def _belt(
         left = (f"burr class {worst} left as cut",) if worst else ()
         return _Work(words=left)
     minutes = _pass(size, rates.rate(f"belt_class_{worst}_m_per_min"), rates)
-    words = (f"burr class {worst} off on the belt, {_shown(minutes)}",)
-    return _Work(minutes, rates.rate("belt_part_min"), words)
+    done = f"burr class {worst} off on the belt {{}}"
+    return _Work(minutes, rates.rate("belt_part_min"), done=done)
 
 
 def _pass(size: Body, feed_m_per_min: float, rates: HandRates) -> float:
@@ -201,9 +212,9 @@ def _oxide(job: Job, gas: str, outer: float, inner: float, rates: HandRates, siz
     if outer + inner <= 0.0:
         return _Work()
     if job.material == "mild-steel":
-        return _mild_steel_oxide(job, gas, _off(job, outer, inner, rates, size))
+        return _mild_steel_oxide(job, gas, _off(job, outer, inner, rates, size), rates)
     if job.material == "stainless" and gas != "nitrogen":
-        return _stainless_oxide(job, (outer + inner) * rates.rate("pickle_min_per_m"))
+        return _stainless_oxide(job, (outer + inner) * rates.rate("pickle_min_per_m"), rates)
     return _Work()
 
 
@@ -232,27 +243,25 @@ def brush_minutes(
     return float((outer_m + rates.rate("cut_outs_factor") * inner_m) / rate)
 
 
-def _mild_steel_oxide(job: Job, gas: str, off: _Work) -> _Work:
-    step, row, time = job.next_step or "not told", table("rework", "oxide"), _shown(off.minutes)
-
-    def counted(words: str) -> _Work:
-        return _Work(off.minutes, off.laying_on, (words,))
+def _mild_steel_oxide(job: Job, gas: str, off: _Work, rates: HandRates) -> _Work:
+    step, row = job.next_step or "not told", table("rework", "oxide")
+    told = off.minutes * rates.oxide_factor
 
     if gas == "oxygen":
         if step in row["off_before"]:
-            return counted(f"oxide off before {_NAMES[step]}, {time}")
+            return replace(off, done=f"oxide off before {_NAMES[step]} {{}}")
         if step in ("not told", "none"):
-            return _Work(words=(f"if painted, coated or welded, its oxide off adds {time}",))
+            return _Work(words=_would_add("if painted, coated or welded, its oxide off adds", told))
         return _Work(words=("loose oxide stays on the edge",))
     if gas == "mixed":
         return _Work(words=_mixed_words(job.next_step))
     if gas == "air":
         if step in row["air_off_before"]:
-            return counted(f"air-cut edge cleaned before {_NAMES[step]}, {time}")
+            return replace(off, done=f"air-cut edge cleaned before {_NAMES[step]} {{}}")
         if step in ("powder", "paint", "galvanise"):
             return _Work(words=(f"air-cut edge: test it before {_NAMES[step]}",))
         if step == "not told":
-            return _Work(words=(f"if welded, cleaning the air-cut edge adds {time}",))
+            return _Work(words=_would_add("if welded, cleaning the air-cut edge adds", told))
     return _Work()
 
 
@@ -265,12 +274,12 @@ def _mixed_words(step: str | None) -> tuple[str, ...]:
     return ()
 
 
-def _stainless_oxide(job: Job, minutes: float) -> _Work:
-    time = _shown(minutes)
+def _stainless_oxide(job: Job, minutes: float, rates: HandRates) -> _Work:
     if job.next_step in table("rework", "pickle")["off_before"]:
-        return _Work(minutes, 0.0, (f"oxidised edge pickled or brushed, {time} and the wait",))
+        return _Work(minutes, done="oxidised edge pickled or brushed {} and the wait")
     if job.next_step in (None, "none"):
-        return _Work(words=(f"if the edge is visible, pickling or brushing adds {time}",))
+        adds = "if the edge is visible, pickling or brushing adds"
+        return _Work(words=_would_add(adds, minutes * rates.oxide_factor))
     return _Work(words=("the edge is oxidised",))
 
 
@@ -283,15 +292,36 @@ def _rounding(job: Job, outer: float, inner: float, rates: HandRates, size: Body
     if step not in rates.round_edges_before or outer + inner <= 0.0:
         return _Work()
     lines = number("rework", "rounding", "edge_lines")
-    words = f"edges rounded R 2 before {_NAMES.get(step, step)}"
+    done = f"edges rounded R 2 before {_NAMES.get(step, step)} {{}}"
     if rates.rounding == "machine":
         minutes = lines * _pass(size, rates.rate("rounding_m_per_min"), rates)
-        return _Work(minutes, rates.rate("belt_part_min"), (f"{words}, {_shown(minutes)}",))
+        return _Work(minutes, rates.rate("belt_part_min"), done=done)
     minutes = lines * (outer + inner) * rates.rate("rounding_min_per_m")
-    return _Work(minutes, 0.0, (f"{words}, {_shown(minutes)}",))
+    return _Work(minutes, done=done)
 
 
-def _shown(minutes: float) -> str:
-    if minutes >= 120.0:
-        return f"{minutes / 60.0:.2g} h"
-    return f"{minutes:.0f} min" if minutes >= 10.0 else f"{minutes:.2g} min"
+# --- words -------------------------------------------------------------------------------
+
+
+def _would_add(words: str, minutes: float) -> tuple[str, ...]:
+    """Say what work that is not done would add; nothing below a second."""
+    return (f"{words} {by_hand(60.0 * minutes)}",) if minutes >= _LEAST_SAID else ()
+
+
+def _shares(done: Sequence[str], minutes: Sequence[float]) -> tuple[str, ...]:
+    """Name the shares of the work in the unit of their sum, rounded so that they add up."""
+    unit, scale = unit_of(60.0 * sum(minutes))
+    if unit == "h":  # nothing would be left of the shorter shares
+        unit, scale = "min", 60.0
+    values = [60.0 * share / scale for share in minutes]
+    digits = digits_of(sum(values)) if unit == "min" else 0
+    shown = [round(value, digits) for value in values]
+    over = round(sum(values), digits) - sum(shown)
+    longest = max(range(len(values)), key=lambda n: values[n])
+    shown[longest] += over
+    said = [
+        words.format(f"{value:.{digits}f} {unit}")
+        for words, value in zip(done, shown, strict=True)
+        if words and round(value, digits) > 0.0
+    ]
+    return (", ".join(said),) if said else ()

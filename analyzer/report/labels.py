@@ -9,7 +9,7 @@ label that is right at all of them.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -58,17 +58,20 @@ class Sight:
         Points better not covered: samples of the drawing's lines, and places of others.
     shut : ndarray, shape (n, 2)
         Points that should not be covered: those of small cut-outs.
+    words : ndarray, shape (w, 4)
+        Boxes of words no label may lie on: least x, least y, greatest x, greatest y.
     """
 
     places: Floats
     box: Floats
     ink: Floats
     shut: Floats
+    words: Floats = field(default_factory=lambda: np.zeros((0, 4)))
 
 
 def put_apart(
     places: Floats, half: Floats, box: Floats, ink: Floats | None = None,
-    shut: Floats | None = None,
+    shut: Floats | None = None, words: Floats | None = None,
 ) -> Floats:  # fmt: skip
     """Return middles of labels near their places that do not lie on one another.
 
@@ -82,6 +85,8 @@ def put_apart(
         Least x, least y, greatest x, greatest y of where labels may stand.
     ink, shut : ndarray, shape (m, 2), optional
         Points better not covered, and points that should not be: as for `Sight`.
+    words : ndarray, shape (w, 4), optional
+        Boxes no label may lie on.
 
     Returns
     -------
@@ -90,7 +95,8 @@ def put_apart(
     """
     none = np.zeros((0, 2))
     sight = Sight(
-        places, box, none if ink is None else ink, none if shut is None else shut
+        places, box, none if ink is None else ink, none if shut is None else shut,
+        np.zeros((0, 4)) if words is None else words,
     )  # fmt: skip
     moved: Floats = np.array(places, dtype=float) + put_beside(half, (sight,))[0]
     return moved
@@ -140,9 +146,14 @@ def put_beside(half: Floats, sights: Sequence[Sight]) -> tuple[Floats, Floats]:
 
 
 def _on_others(k: int, tried: Floats, offsets: Floats, half: Floats, sight: Sight) -> Floats:
-    """Return how much of a label would lie on those before it, shape (c,); share of its size."""
-    middles = sight.places[:k] + offsets[:k]
-    apart = np.abs((sight.places[k] + tried)[:, None] - middles[None]) - (half[:k] + half[k])
+    """Return how much of a label would lie on those before it and on words, shape (c,).
+
+    As a share of its size.
+    """
+    low, high = sight.words[:, :2], sight.words[:, 2:]
+    middles = np.vstack((sight.places[:k] + offsets[:k], (low + high) / 2.0))
+    others = np.vstack((half[:k], (high - low) / 2.0))
+    apart = np.abs((sight.places[k] + tried)[:, None] - middles[None]) - (others + half[k])
     covered: Floats = np.clip(-apart - 1e-9, 0.0, None).prod(axis=2).sum(axis=1)
     share: Floats = covered / half[k].prod()
     return share

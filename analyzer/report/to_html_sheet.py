@@ -146,7 +146,7 @@ def _sheet(figure: SheetFigure, told: Told, names: Mapping[str, str]) -> Raw:
     """Return the picture of one sheet with what every gas puts on it."""
     sheet, frame = figure.sheet, figure.frame
     over, moves, numbered = [], [], {}
-    rooms = [figure.room(width, SIDES) for width in (SEEN, NARROW_SHEET)]
+    rooms = [figure.room(width, SIDES, SEEN) for width in (SEEN, NARROW_SHEET)]
     for one in sheet.gases:
         key = f"{told.prefix}{one.gas}"
         marks = el("g", *marks_on(frame, key, sheet_spots(one.findings), rooms, EACH),

@@ -27,7 +27,7 @@ from analyzer.report.palette import (
     METAL,
     OUTLINE,
 )  # fmt: skip
-from analyzer.report.to_png_scene import CAPTION, LETTER, Scene, Shown
+from analyzer.report.to_png_scene import CAPTION, LETTER, Scene, Shown, shown_on
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -40,6 +40,9 @@ SPAN = {"circle": 12.0, "diamond": 11.0, "square": 11.0}
 
 HALF = {"circle": 7.5, "diamond": 9.5, "square": 7.0}
 """Half the room of a mark. [pt]"""
+
+FOOT = 12.0
+"""Height of the strip with the scale bar and the key to the edges. [pt]"""
 
 BAR_STEPS = (1.0, 2.0, 5.0)
 
@@ -64,22 +67,26 @@ class Frame:
 
 
 def marks_in(scene: Scene) -> list[Mark]:
-    """Return all marks of a scene, losses first, with their places as shown."""
+    """Return all marks of a scene that have a place on it, losses first, their places as shown."""
     found = [
-        Mark(m.number, m.level, m.rule, m.part, m.count, one.at(m.places), m.words, m.remedy)
+        mark
         for one in scene.parts
         for m in one.picture.marks
+        if len((mark := shown_on(scene, one, m)).places)
     ]
     found += scene.marks
     levels = list(LEVEL_SHAPES)
     return sorted(found, key=lambda mark: -levels.index(mark.level))
 
 
-def draw_marks(frame: Frame, scene: Scene) -> None:
-    """Draw the marks of a scene: numbered while there is room, else small shapes."""
+def draw_marks(frame: Frame, scene: Scene, words: Sequence[Floats] = ()) -> None:
+    """Draw the marks of a scene: numbered while there is room, else small shapes.
+
+    They keep off the captions of its parts and the boxes of `words` on paper, shape (4,). [pt]
+    """
     most = MOST_NUMBERED if len(scene.parts) == 1 else FEWER_NUMBERED
-    captions = [_caption_ink(frame, one) for one in scene.parts if one.caption]
-    put_marks(frame, marks_in(scene), scene.contours, most, captions)
+    captions = [_caption_box(frame, one) for one in scene.parts if one.caption]
+    put_marks(frame, marks_in(scene), scene.contours, most, [*captions, *words])
 
 
 def put_marks(
@@ -98,8 +105,8 @@ def put_marks(
         Lines that are better not covered, as shown.
     most : int
         Numbers at most.
-    keep_off : sequence of ndarray, shape (k, 2)
-        Points on paper that are better not covered either. [pt]
+    keep_off : sequence of ndarray, shape (4,)
+        Boxes of words on paper that no number may lie on. [pt]
     """
     if not marks:
         return
@@ -114,12 +121,13 @@ def put_marks(
     ink = frame.on_paper(samples(contours, 2.0 / frame.points))
     if bare:
         ink = np.vstack((ink, frame.on_paper(np.array([place for _, place in bare]))))
-    ink = np.vstack((ink, *keep_off))
     room = np.concatenate((np.zeros(2), (frame.box[2:] - frame.box[:2]) * frame.points))
+    room[1] = FOOT
+    words = np.vstack((np.zeros((0, 4)), *keep_off))
     holes = contours.take(np.flatnonzero(contours.area < 0.0))
     size = SMALL * float(half.max()) / frame.points
     shut = frame.on_paper(small_insides(holes, size, 2.0 / frame.points))
-    middles = frame.in_data(put_apart(paper, half, room, np.vstack((ink, paper)), shut))
+    middles = frame.in_data(put_apart(paper, half, room, np.vstack((ink, paper)), shut, words))
     _leaders(frame, places, middles)
     for (mark, _), middle in zip(numbered, middles, strict=True):
         wide = 1.25 if mark.number > 99 else 1.0
@@ -143,13 +151,11 @@ def _chosen(marks: Sequence[Mark], most: int) -> tuple[list[Spot], list[Spot]]:
     return first[:most], first[most:] + more
 
 
-def _caption_ink(frame: Frame, one: Shown) -> Floats:
-    """Return points all over the caption of a part, on paper."""
+def _caption_box(frame: Frame, one: Shown) -> Floats:
+    """Return the box of the caption of a part on paper, shape (4,)."""
     low = frame.on_paper(one.box[[0, 3]])
-    across = np.arange(0.0, LETTER * len(one.caption), 2.0)
-    up = np.arange(2.0, CAPTION, 2.0)
-    grid: Floats = np.stack(np.meshgrid(across, up), axis=-1).reshape(-1, 2)
-    return low + grid
+    size = np.array([LETTER * len(one.caption), CAPTION - 2.0])
+    return np.concatenate((low + np.array([0.0, 2.0]), low + size))
 
 
 def _half(mark: Mark) -> tuple[float, float]:

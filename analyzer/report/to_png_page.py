@@ -234,7 +234,9 @@ def _main(figure: Figure, page: Page, place: Place) -> None:
     draw_uncut(axes, scene, step)
     frame = Frame(axes, limits, points)
     caption_parts(axes, scene.parts, 7.5)
-    draw_marks(frame, scene)
+    tall = float(limits[3] - limits[1]) * points
+    caption = np.array([0.0, tall - 11.0, 5.5 * len(page.caption), tall])
+    draw_marks(frame, scene, [caption] if page.caption else ())
     draw_scale(frame, 3.0, 110.0)
     _burr_legend(axes, classes)
     if page.caption:

@@ -26,6 +26,9 @@ GAP, CAPTION, LETTER = 12.0, 13.0, 4.6
 SPREAD = 1.5
 """Lines outside parts that reach so many times further than the largest part are left out. [-]"""
 
+NEAR = 0.05
+"""A place so near its part, as a share of its size, is shown beside it. [-]"""
+
 LOOSE = "open lines outside parts"
 
 
@@ -147,10 +150,25 @@ def _at(mark: Mark, places: Floats) -> Mark:
     )
 
 
-def _on(one: Shown, mark: Mark) -> Bools:
-    """Whether places of a mark lie on a part as drawn."""
+def shown_on(scene: Scene, own: Shown, mark: Mark) -> Mark:
+    """Return a mark of a part with its places as shown.
+
+    Where parts are laid side by side, places beside their part are left out; if all are, those
+    on another part are shown there.
+    """
+    if len(scene.parts) == 1:
+        return _at(mark, own.at(mark.places))
+    near = _on(own, mark, NEAR)
+    if near.any():
+        return _at(mark, own.at(mark.places[near]))
+    others = [one.at(mark.places[_on(one, mark)]) for one in scene.parts if not one.is_loose]
+    return _at(mark, np.vstack([*others, np.zeros((0, 2))]))
+
+
+def _on(one: Shown, mark: Mark, share: float = 1e-6) -> Bools:
+    """Whether places of a mark lie on a part as drawn, or as near as a share of its size."""
     box = around(one.picture.contours)
-    slack = 1e-6 * float((box[2:] - box[:2]).max())
+    slack = share * float((box[2:] - box[:2]).max())
     beyond: Floats = np.maximum(box[:2] - mark.places, mark.places - box[2:])
     inside: Bools = beyond.max(axis=1, initial=-np.inf) <= slack
     return inside

@@ -45,6 +45,9 @@ FOOT = "Scale bar true in both directions. Triangle: first pierce, square: last,
 LEAST_LETTER = 12.0
 """Copies whose shorter side is at least so long carry their letter. [pt]"""
 
+LETTER_HALF = 5.0
+"""Half the room of a letter. [pt]"""
+
 DASHED = 400  # moves up to which they are dashed
 COLUMN = 3.7  # width of the list of parts [in]
 
@@ -157,12 +160,14 @@ class SheetPage:
         one = self.one
         if one is not None:
             self._order(axes, one)
-        self._letters(axes, points)
+        letters = self._letters(axes, points)
         if one is not None:
             levels = list(LEVEL_SHAPES)
             marks = [mark for mark in marks_of(one.findings) if len(mark.places)]
             marks.sort(key=lambda mark: -levels.index(mark.level))
-            put_marks(frame, marks, self.contours, FEWER_NUMBERED)
+            words = frame.on_paper(letters).repeat(2, axis=0).reshape(-1, 4)
+            words += np.array([-LETTER_HALF, -LETTER_HALF, LETTER_HALF, LETTER_HALF])
+            put_marks(frame, marks, self.contours, FEWER_NUMBERED, list(words))
         draw_scale(frame, 3.0, 110.0)
 
     def _sheet(self, axes: Axes) -> None:
@@ -192,10 +197,13 @@ class SheetPage:
         )
         axes.scatter([last[0]], [last[1]], s=22.0, marker="s", c=OUTLINE, zorder=4.1)
 
-    def _letters(self, axes: Axes, points: float) -> None:
-        """Write the letter of its part into every copy that is large enough on paper."""
+    def _letters(self, axes: Axes, points: float) -> Floats:
+        """Write the letter of its part into every copy that is large enough on paper.
+
+        Return where they stand, shape (k, 2).
+        """
         if len(self.sheet.counts) < 2:
-            return
+            return np.zeros((0, 2))
         box = self.sheet.layout.outlines().box
         size = (box[:, 2:] - box[:, :2]).min(axis=1) * points
         for copy, own, fits in zip(
@@ -207,6 +215,9 @@ class SheetPage:
                     fontsize=8.0, ha="center", va="center", zorder=5.0, fontweight="bold",
                     bbox={"boxstyle": "round,pad=0.1", "facecolor": METAL, "edgecolor": "none"},
                 )  # fmt: skip
+        fit = np.flatnonzero(size >= LEAST_LETTER)
+        middles: Floats = (box[fit, :2] + box[fit, 2:]) / 2.0
+        return middles
 
     def _parts(self, figure: Figure, top: float) -> None:
         """List what lies on the sheet, letter by letter."""

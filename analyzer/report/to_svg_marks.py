@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -83,6 +83,8 @@ class Room:
         How far marks may stand outside it.
     ink, shut : ndarray, shape (k, 2)
         Points of its lines and of its small cut-outs.
+    words : ndarray, shape (w, 4)
+        Boxes of words no number may lie on.
     """
 
     frame: Frame
@@ -90,6 +92,7 @@ class Room:
     sides: Sides
     ink: Floats
     shut: Floats
+    words: Floats = field(default_factory=lambda: np.zeros((0, 4)))
 
     def at(self, points: Floats) -> Floats:
         """Return places of the drawing in this picture, shape (k, 2)."""
@@ -101,7 +104,7 @@ class Room:
         left, top, right, low = self.sides
         tall = self.seen * self.frame.height / self.frame.width
         box = np.array([-left, -top, self.seen + right, tall + low])
-        return Sight(places, box, np.vstack((self.ink, places)), self.shut)
+        return Sight(places, box, np.vstack((self.ink, places)), self.shut, self.words)
 
 
 def room_of(frame: Frame, seen: float, sides: Sides, lines: Contours, cut_outs: Contours) -> Room:

@@ -116,8 +116,22 @@ class SheetFigure:
         size: Floats = (box[:, 2:] - box[:, :2]).min(axis=1)
         return size
 
-    def room(self, seen: float, sides: Sides) -> Room:
-        """Return the picture so wide, with what marks should not cover. [px]"""
+    def room(self, seen: float, sides: Sides, lettered: float) -> Room:
+        """Return the picture so wide, with what marks should not cover. [px]
+
+        `lettered` is the width its letters are chosen for.
+        """
+        tall = seen * self.frame.height / self.frame.width
+        words = np.array(
+            [
+                (across * seen - half, down * tall - 7.0, across * seen + half, down * tall + 7.0)
+                for across, down, letter in self.letters(lettered)
+                for half in (6.0 * len(letter),)
+            ]
+        ).reshape(-1, 4)
+        return replace(self._lines(seen, sides), words=words)
+
+    def _lines(self, seen: float, sides: Sides) -> Room:
         layout = self.sheet.layout
         size = sum(len(layout.parts[placed.part].contours) for placed in layout.placements)
         if size > MOST_LINES:
@@ -272,7 +286,7 @@ def _sheet_blocks(
         _text(letter, across * wide, down * tall + 5.0, OUTLINE)
         for across, down, letter in figure.letters(wide)
     ]
-    marks = marks_in(figure.room(wide, SIDES), sheet_spots(findings), EACH)
+    marks = marks_in(figure.room(wide, SIDES, wide), sheet_spots(findings), EACH)
     time = f", {span(one.timing.total)} a sheet" if one is not None else ""
     blocks = [panel(frame, scale, figure.drawn(1.0 / scale), together(*letters, marks),
                     f"{title_of(sheet)}{time}")]  # fmt: skip

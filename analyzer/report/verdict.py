@@ -12,6 +12,8 @@ from analyzer.spread import cost_band, time_band
 
 # A break-even that leaves less of an input, or wants so many times as much, is not said [-].
 LEAST_LEFT, MOST_WANTED = 0.25, 10.0
+CUT_IN_DOUBT = ("cut as a part", "cut as parts", "All are cut as drawn")
+"""What a question about views says where the answer counts them as parts for now."""
 TOO_THICK = "thickness-beyond-power"
 
 
@@ -28,8 +30,24 @@ def verdict_words(
         return _past_the_limit(analysis, advice, best, words)
     where = "below" if listed_below else f"that burrcast {command} lists"
     if any(rule_named(f.rule).group == "drawing" for f in lost):
-        return words + " But mend the drawing first: it is not ready to cut."
-    return words + (f" Mend the losses {where} first." if lost else "")
+        words += " But mend the drawing first: it is not ready to cut."
+        return words + _are_all_parts(analysis, best)
+    words += f" Mend the losses {where} first." if lost else ""
+    return words + _are_all_parts(analysis, best)
+
+
+def _are_all_parts(analysis: Analysis, best: GasResult | None) -> str:
+    """Ask first whether all outlines are parts, where some may be views of others."""
+    asked = [
+        f.mark
+        for f in (best.findings if best else ())
+        if f.rule == "view-not-part" and any(words in f.message for words in CUT_IN_DOUBT)
+    ]
+    if not asked:
+        return ""
+    count = analysis.totals.parts
+    which = "is the outline a part" if count == 1 else f"are all {count:,} outlines parts"
+    return f" Look first: {which}? See {listed(map(str, asked[:3]))}."
 
 
 def _past_the_limit(analysis: Analysis, advice: Advice, best: GasResult, words: str) -> str:

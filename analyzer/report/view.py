@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from analyzer.analysis import Analysis, GasResult
 from analyzer.comparison import Answer
+from analyzer.drawing.roles import told_together
 from analyzer.process.material import material
 from analyzer.reasons import by_hand, listed, spoken
 from analyzer.report.behind import assumptions, not_checked
@@ -177,14 +178,16 @@ def _summary(analysis: Analysis) -> str:
 
 def _hand_work(best: GasResult) -> str:
     """Say how long the hand work is and what it is for; the same for every part said once."""
-    words = dict.fromkeys(word for one in best.rework for word in one.words)
-    copies = sum(one.part.count for one in best.evidence)
-    what = "; ".join(words) if len(best.rework) == 1 else ""
-    each = "each part: " if copies > 1 else ""
-    if best.rework_min == 0.0 and not what:
-        return ""
-    time = "none" if best.rework_min == 0.0 else f"{by_hand(60.0 * best.rework_min)} in all"
-    return f"Hand work {time}" + (f"; {each}{what}" if what else "") + "."
+    what = "; ".join(best.rework[0].words) if len(best.rework) == 1 else ""
+    seconds = 60.0 * best.rework_min
+    if seconds < 0.5:
+        return f"Hand work none; {what}." if what else ""
+    time = f"Hand work {by_hand(seconds)} in all"
+    if not what:
+        return f"{time}."
+    if sum(one.part.count for one in best.evidence) > 1:
+        time += f", {by_hand(60.0 * best.rework[0].minutes)} each part"
+    return f"{time}: {what}."
 
 
 # --- findings ----------------------------------------------------------------------------
@@ -275,10 +278,13 @@ def _facts(analysis: Analysis, told: set[str]) -> tuple[str, ...]:
     by_kind: dict[str, list[str]] = {}
     for fact in analysis.facts:
         if fact.kind not in told:
-            by_kind.setdefault(fact.kind, []).append(shown(fact.message, 400))
+            by_kind.setdefault(fact.kind, []).append(fact.message)
     lines = []
-    for messages in by_kind.values():
-        different = list(dict.fromkeys(messages))
+    for kind, messages in by_kind.items():
+        if kind == "layer-role":  # every layer is a question of its own
+            lines += [shown(words, 1600) for words in told_together(messages)]
+            continue
+        different = list(dict.fromkeys(shown(words, 400) for words in messages))
         more = f" (and {len(different) - 1} more like it)" if len(different) > 1 else ""
         lines.append(different[0] + more)
     return tuple(lines)

@@ -1,5 +1,6 @@
 """Hand work after cutting: rates and what must come off (common practice, no source)."""
 
+import re
 import tomllib
 from pathlib import Path
 
@@ -91,7 +92,7 @@ def test_oxygen_oxide_comes_off_and_mixed_oxide_stays(step: str) -> None:
 def test_oxide_not_counted_is_said(step: str | None) -> None:
     found = rework_minutes(job(step=step), "oxygen", (0.54, 0.0, 0.0, 0.0), NONE, 1.0)
     assert found.minutes == 0.0
-    assert found.words == ("if painted, coated or welded, its oxide off adds 0.9 min",)
+    assert found.words == ("if painted, coated or welded, its oxide off adds 54 s",)
 
 
 def test_air_on_mild_steel_is_cleaned_before_welding_only() -> None:
@@ -232,3 +233,27 @@ def test_every_next_step_has_its_reason(step: str) -> None:
     assert why.reason
     assert why.mark
     assert bool(why.standard) == (step not in ("bend", "tap", "none"))
+
+
+def test_a_trace_of_burr_left_is_not_told() -> None:
+    """0.3 mm of class 2 would cost 0.01 s: nothing to say, and never in powers of ten."""
+    left = rework_minutes(job(step="none"), "nitrogen", (1.0, 0.0, 3e-4, 0.0), NONE, 1.0)
+    assert left.words == ()
+    left = rework_minutes(job(step="none"), "nitrogen", (1.0, 0.0, 0.1, 0.0), NONE, 1.0)
+    assert left.words == ("burr classes 1 and 2 left as cut; taking it off would add 4 s",)
+
+
+@pytest.mark.parametrize("metres", [0.01, 0.37, 1.31, 7.9, 44.0, 400.0])
+@pytest.mark.parametrize("gas", ["oxygen", "nitrogen"])
+def test_the_shares_add_up_in_one_unit(metres: float, gas: str) -> None:
+    found = rework_minutes(job(step="powder"), gas, (metres, metres / 7, 0.0, 0.0), NONE, 3.0)
+    told = re.findall(r"([0-9.]+) (s|min|h)(?:,|$)", found.words[0])
+    assert len({unit for _, unit in told}) == 1
+    scale = 60.0 if told[0][1] == "s" else 1.0
+    digits = 1 if "." in told[0][0] else 0
+    assert sum(float(value) for value, _ in told) == pytest.approx(
+        round(scale * found.minutes, digits), abs=1e-9
+    )
+    assert found.words[0].endswith(("turning 30 s", "turning 0.5 min", "turning 0 min")) or (
+        found.minutes >= 9.95
+    )

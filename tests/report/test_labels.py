@@ -28,6 +28,21 @@ def test_labels_with_room_never_overlap_and_stay_in_the_box(count: int, seed: in
     assert np.abs(middles - places).max() < 25.0
 
 
+@settings(max_examples=20, deadline=None)
+@given(st.integers(1, 40), st.integers(0, 1000))
+def test_labels_never_lie_on_words(count: int, seed: int) -> None:
+    some = np.random.default_rng(seed)
+    places = some.uniform((0, 0), (100, 60), (count, 2))
+    low = some.uniform((0, 0), (80, 50), (8, 2))
+    words = np.hstack((low, low + some.uniform(2.0, 12.0, (8, 2))))
+    half = np.full((count, 2), 1.5)
+    middles = put_apart(places, half, BOX, words=words)
+    assert overlaps(middles, half) == 0
+    least, most = middles - half + 1e-9, middles + half - 1e-9
+    on = (least[:, None] < words[:, 2:]).all(axis=2) & (most[:, None] > words[:, :2]).all(axis=2)
+    assert not on.any()
+
+
 def test_twenty_labels_of_one_place_stand_around_it() -> None:
     half = np.full((20, 2), 2.0)
     middles = put_apart(np.full((20, 2), 30.0), half, BOX)

@@ -19,7 +19,7 @@ from analyzer.job import Job
 from analyzer.report.marks import pictures_of
 from analyzer.report.palette import BURR_COLOURS, CUT_OUT, TERM_COLOURS
 from analyzer.report.to_png import FORMS, answer_figures, answer_picture
-from analyzer.report.to_png_marks import FEWER_NUMBERED
+from analyzer.report.to_png_marks import FEWER_NUMBERED, marks_in
 from analyzer.report.to_png_scene import scene_of
 from analyzer.report.to_png_words import DPI
 
@@ -184,6 +184,42 @@ def test_moves_and_speeds_are_drawn_small() -> None:
     shares = np.concatenate([c.get_array() for c in speed.collections if c.get_array() is not None])
     assert 0.0 <= shares.min() < 0.3
     assert shares.max() == pytest.approx(1.0)
+
+
+def marks_clear_of_words(figure: Figure) -> int:
+    """Assert that no number stands on words or on the key; return how many there are."""
+    axes = main_axes(figure)
+    at = [place for places in numbers_at(axes).values() for place in places]
+    words = [t for t in axes.texts if not (t.get_gid() or "").startswith("number-")]
+    boxes = [text.get_window_extent().extents for text in words]
+    legend = axes.get_legend()
+    boxes += [legend.get_window_extent().extents] if legend is not None else []
+    boxes += [p.get_window_extent().extents for p in axes.patches if p.get_gid() == "scale"]
+    for place in axes.transData.transform(np.array(at).reshape(-1, 2)):
+        for low_x, low_y, high_x, high_y in boxes:
+            beyond = max(low_x - place[0], place[0] - high_x, low_y - place[1], place[1] - high_y)
+            assert beyond > 5.0 * DPI / 72.0  # points: most of half a mark
+    return len(at)
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_numbers_keep_off_captions_scale_and_key(name: str) -> None:
+    assert sum(marks_clear_of_words(figure) for figure in figures_of(name))
+
+
+@needs_corpus
+def test_marks_of_many_parts_stand_on_their_parts_and_off_words() -> None:
+    """A pair of hands is found on both: each picture shows the places on its own part only."""
+    answer = check(CORPUS / "crkbd__top-bottom.dxf", Job("mild-steel", 3.0, 4.0))
+    figure = answer_figures(answer)[0]
+    assert marks_clear_of_words(figure) > 10
+    scene = scene_of(shown_gas(answer).parts)
+    for mark in marks_in(scene):
+        boxes = np.array([one.box for one in scene.parts])
+        size = (boxes[:, 2:] - boxes[:, :2]).max(axis=1)[:, None]
+        low, high = boxes[:, :2] - 0.06 * size, boxes[:, 2:] + 0.06 * size
+        for place in mark.places:
+            assert ((low <= place) & (place <= high)).all(axis=1).any()
 
 
 @pytest.mark.parametrize("name", JOBS)

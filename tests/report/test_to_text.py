@@ -175,3 +175,23 @@ def test_an_edge_of_two_parts_says_how_it_is_timed(tmp_path: Path) -> None:
     assert found.analysis.totals.cut_length == pytest.approx(1000.0)
     words = " ".join(check_page(found).split())
     assert "An edge that two parts share is timed with each of them" in words
+
+
+def test_layers_of_different_roles_are_all_told() -> None:
+    """Layers of one role stand in one line; no role hides behind another."""
+    facts = tuple(
+        Fact("layer-role", words)
+        for words in (
+            "layer 'BEND': 2 entities taken as bend lines (by its name)",
+            "layer 'BEND_EXTENT': 1 entity taken as bend lines (by its name)",
+            "layer 'ENGRAVE': 1 entity taken as mark lines (by its name)",
+        )
+    )
+    made = analysis({"nitrogen": Case(15.0)})
+    made = replace(made, parts=replace(made.parts, facts=facts))
+    view = view_of(Answer(made, advise(made)))
+    told = (
+        "layers 'BEND' (2) and 'BEND_EXTENT' (1): taken as bend lines (by its name)",
+        "layer 'ENGRAVE': 1 entity taken as mark lines (by its name)",
+    )
+    assert view.facts == view.other_facts == told

@@ -5,10 +5,10 @@ from dataclasses import replace
 import pytest
 from click.testing import CliRunner
 from hand_made import NO_SHOP, Case, analysis
-from shared import ROOT
+from shared import CORPUS, ROOT, needs_corpus
 
 from analyzer.cli import burrcast
-from analyzer.comparison import advise
+from analyzer.comparison import advise, check
 from analyzer.flips import BreakEven
 from analyzer.job import Job
 from analyzer.report.verdict import far_off_words, verdict_words
@@ -79,3 +79,17 @@ def test_what_the_edge_decided_has_no_break_even() -> None:
     said = page("compare", "rough_plate.dxf", *words)
     assert "Cut with NITROGEN" in said
     assert "would change it" not in said
+
+
+@needs_corpus
+@pytest.mark.parametrize(
+    ("name", "asks"),
+    [("m17rru__chassis.dxf", "are all 51 outlines parts?"),
+     ("bb3__EEZ_BB3_chassis_rear_panel.dxf", "are all 4 outlines parts?"),
+     ("compass__facePlate.dxf", "")],
+)  # fmt: skip
+def test_a_count_of_parts_in_doubt_is_asked_in_the_verdict(name: str, asks: str) -> None:
+    """An arrangement, and a panel in four views: every outline is timed and priced for now."""
+    found = check(CORPUS / name, Job("mild-steel", 5.0, 10.0, gases=("nitrogen",)))
+    said = verdict_words(found.analysis, found.advice)
+    assert (f"Look first: {asks} See" in said) if asks else ("Look first" not in said)
