@@ -20,8 +20,9 @@ from analyzer.rules.scene import (
     at_the_limit,
     by_part,
     groups,
+    quoted,
 )
-from analyzer.rules.wording import count, next_half, size, sizes, whose
+from analyzer.rules.wording import count, next_half, size, sizes, stated, whose
 
 ANGLE_SLACK = 1e-3  # a corner drawn at the limit is at the limit [degrees]
 WINDOW_MM, WINDOW_PER_THICKNESS = 0.5, 0.1  # length of edge that is one corner
@@ -43,8 +44,10 @@ def sharp_tips(case: Case) -> Iterator[Draft]:
     sharp = corners.other < rounded
     for group in groups(corners, by_angle, sharp & (levels == by_angle)):
         test_piece = at_the_limit(group.least, last)
-        limit = last if group.level == "loss" or test_piece else ok
+        limit, just = quoted(group.level, group.least + ANGLE_SLACK, ok, last)
         tips = f"{count(group.count, 'tip')} of {_degrees(group.least, group.most)}"
+        which = f"{whose(row.own)} limit for {case.gas_words}"
+        against_it = stated(which, f"{limit:.0f}", "below" if just else "", ": ")
         after = "the point collects burr"
         if case.gas == "oxygen" or group.level == "loss":
             after = "the point burns off" if case.gas == "oxygen" else "the point melts off"
@@ -54,8 +57,7 @@ def sharp_tips(case: Case) -> Iterator[Draft]:
         yield Draft(
             group.level, case.scene.part_id(group.part), corners.places(group.index),
             group.least, limit, "degrees",
-            f"{tips}: {whose(row.own)} limit for {case.gas_words} is {limit:.0f}. "
-            f"Both edges heat it: {after}.",
+            f"{tips}{against_it} Both edges heat it: {after}.",
             cure, group.count,
         )  # fmt: skip
     for group in groups(corners, levels, sharp & (levels > by_angle)):

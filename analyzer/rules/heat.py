@@ -13,7 +13,7 @@ from analyzer.rules.limits import Row
 from analyzer.rules.rule import LEVELS, Draft, Rule
 from analyzer.rules.scene import LOSS, NEAR, NOTHING, REWORK, SLACK, Case, Group, groups
 from analyzer.rules.wording import count as number
-from analyzer.rules.wording import next_half, sizes, whose
+from analyzer.rules.wording import next_half, sizes, stated, whose
 
 STEP_K = 1.0  # limits of heat are not sharper than this [K]
 ACUTE = 90.0 - 1e-3  # right angles are no tips [degrees]
@@ -99,10 +99,15 @@ def _overheats(case: Case, row: Row, group: Group, rises: WebRises) -> Draft:
         measured, limit, "K",
         f"{number(group.count, 'web')} {sizes(group.least, group.most)} "
         f"{'heats' if group.count == 1 else 'heat'} by {met:.0f} K along this cutting order (by "
-        f"{'its' if group.count == 1 else 'their'} own two cuts {bound:.0f} K at most); "
-        f"{whose(row.own)} limit for {case.gas_words} is {limit:.0f}. {after}",
+        f"{'its' if group.count == 1 else 'their'} own two cuts {bound:.0f} K at most)"
+        f"{_stated(case, row, limit, test_piece)} {after}",
         cure, group.count, wants,
     )  # fmt: skip
+
+
+def _stated(case: Case, row: Row, limit: float, just: bool) -> str:
+    which = f"{whose(row.own)} limit for {case.gas_words}"
+    return stated(which, f"{limit:.0f}", "above" if just else "")
 
 
 def heat_crowds(case: Case) -> Iterator[Draft]:
@@ -146,8 +151,8 @@ def _crowded(case: Case, row: Row, one: Evidence, heat: HeatForecast) -> Draft |
     return Draft(
         LEVELS[worst - 1], one.part.id, tuple((x, y) for x, y in centre.tolist()), measured,
         limit, "K",
-        f"{number(len(rows), 'cut-out')} close together: {said}; {whose(row.own)} limit for "
-        f"{case.gas_words} is {limit:.0f}. {after}",
+        f"{number(len(rows), 'cut-out')} close together: {said}"
+        f"{_stated(case, row, limit, test_piece)} {after}",
         f"Cut one test piece first. {cure}" if test_piece else cure, len(rows),
     )  # fmt: skip
 

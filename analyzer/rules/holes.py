@@ -10,8 +10,18 @@ import numpy as np
 from analyzer.geometry.contours import Ints
 from analyzer.rules.limits import Row
 from analyzer.rules.rule import Draft, Rule
-from analyzer.rules.scene import NOTE, NOTHING, REWORK, Case, Group, at_the_limit, groups, levels_of
-from analyzer.rules.wording import against, capital, count, next_half, size, sizes, whose
+from analyzer.rules.scene import (
+    NOTE,
+    NOTHING,
+    REWORK,
+    Case,
+    Group,
+    at_the_limit,
+    groups,
+    levels_of,
+    quoted,
+)
+from analyzer.rules.wording import against, capital, count, next_half, size, sizes, stated, whose
 
 # What happens to one hole below the ok limit, by gas; the page says "They" for several.
 BELOW_OK = {
@@ -76,10 +86,10 @@ def too_small(case: Case) -> Iterator[Draft]:
 
 def _too_small(case: Case, row: Row, floors: Floors, group: Group) -> Draft:
     test_piece = at_the_limit(group.least, floors.last)
-    to_last = group.level == "loss" or test_piece
+    _, just = quoted(group.level, group.least, floors.ok, floors.last)
     by_ratio, by_kerf, limit = (
         (floors.last_by_ratio, floors.last_by_kerf, floors.last)
-        if to_last
+        if group.level == "loss" or just
         else (floors.ok_by_ratio, floors.ok_by_kerf, floors.ok)
     )
     which = f"{whose(row.own)} limit for {case.gas_words}"
@@ -87,10 +97,11 @@ def _too_small(case: Case, row: Row, floors: Floors, group: Group) -> Draft:
     if by_ratio >= by_kerf:
         measured, unit, shown = group.least / t, "of thickness", limit / t
         said, bound = against(measured, shown)
-        fact = f"{said} of thickness; {which} is {bound}."
+        fact = f"{said} of thickness{stated(which, bound, 'below' if just else '')}"
     else:
         measured, unit, shown = group.least, "mm", limit
-        fact = f"less than {size(limit)} mm, what kerf and pierce need in {case.gas_words}."
+        less = "just less" if just else "less"
+        fact = f"{less} than {size(limit)} mm, what kerf and pierce need in {case.gas_words}."
     they = "They" if group.count > 1 else "It"
     after = (
         f"{they} would close up or blow."

@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from analyzer.rules.rule import Draft, Rule
-from analyzer.rules.scene import Case, Features, Group, at_the_limit, features, groups, levels_of
+from analyzer.rules.scene import (
+    Case,
+    Features,
+    Group,
+    at_the_limit,
+    features,
+    groups,
+    levels_of,
+    quoted,
+)
 from analyzer.rules.wording import after_thin, count, next_half, sizes, thinner, whose
 
 
@@ -40,12 +49,12 @@ def _draft(
     """Say one group; `limits` ok and last in mm, `ratios` those that follow the thickness."""
     ok, last = limits
     test_piece = at_the_limit(group.least, last)
-    which = int(group.level == "loss" or test_piece)
-    limit = limits[which]
+    limit, just = quoted(group.level, group.least, ok, last)
+    ratio = ratios[int(group.level == "loss" or just)]
     name = f"{count(group.count, 'neck')} {sizes(group.least, group.most)} wide"
     measured, bound, unit, fact = thinner(
-        group.least, limit, case.thickness, limit <= ratios[which] * (1.0 + 1e-9),
-        f"{whose(own)} limit for {case.gas_words}",
+        group.least, limit, case.thickness, limit <= ratio * (1.0 + 1e-9),
+        f"{whose(own)} limit for {case.gas_words}", just,
     )  # fmt: skip
     after = after_thin(case.gas, group.level == "loss", "bends")
     wide = next_half(ok)
@@ -73,8 +82,8 @@ RULES = (
         ),
         remedy="Widen it, or take a gas that puts less heat in.",
         example=(
-            "3 necks 1.5 wide: 0.30 of thickness; our limit for oxygen is 0.35. It gets hot and "
-            "bends."
+            "3 necks 1.5 wide: 0.30 of thickness; our limit for oxygen is 0.35. Such metal "
+            "burns through."
         ),
         asks_change=True,
         on_gas=too_thin,

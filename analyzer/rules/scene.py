@@ -215,6 +215,23 @@ def at_the_limit(value: float, last: float) -> bool:
     return (1.0 - NEAR) * last < value <= last * (1.0 + SLACK)
 
 
+def quoted(level: str, value: float, ok: float, last: float) -> tuple[float, bool]:
+    """Return the "at least" limit a finding quotes, and whether the value is just below it.
+
+    Rework misses the clean limit, loss the last one.  Rework beyond the last limit, by less
+    than 10 %, quotes that one and says how near it is.
+
+    Examples
+    --------
+    >>> quoted("rework", 0.5, 1.0, 0.5), quoted("rework", 0.48, 1.0, 0.5)
+    ((1.0, False), (0.5, True))
+    >>> quoted("loss", 0.3, 1.0, 0.5)
+    (0.5, False)
+    """
+    just = level == "rework" and value < last * (1.0 - DRAWN)
+    return (last if level == "loss" or just else ok), just
+
+
 @dataclass(frozen=True, eq=False)
 class Group:
     """Equal features of one part: same level, measured value within 1 %."""

@@ -13,9 +13,9 @@ import numpy as np
 from analyzer.geometry.contours import Floats, Ints
 from analyzer.layout.alone import canonical_poses
 from analyzer.rules.rule import LEVELS, Draft, Rule
-from analyzer.rules.scene import LOSS, REWORK, at_the_limit, levels_of
+from analyzer.rules.scene import LOSS, REWORK, at_the_limit, levels_of, quoted
 from analyzer.rules.sheet_scene import SheetCase, places_of
-from analyzer.rules.wording import after_thin, next_half, size, sizes, whose
+from analyzer.rules.wording import after_thin, next_half, size, sizes, stated, whose
 from analyzer.rules.wording import count as number
 
 MOST_PLACES = 200
@@ -53,20 +53,21 @@ def _gaps(
     spaces = case.spaces
     least, most = float(spaces.gaps[rows[0]]), float(spaces.gaps[rows[-1]])
     test_piece = level == REWORK and at_the_limit(least, last)
-    limit = last if level == LOSS or test_piece else ok
+    limit, just = quoted(LEVELS[level - 1], least, ok, last)
     one, other = spaces.copies[rows[0]].tolist()
     between = f"{number(len(rows), 'gap')} of {sizes(least, most)} mm"
     if len(rows) > 1:
         between += " between parts, the least"
     kerf = case.setting.kerf_mm
+    which = f"{whose_limit} limit for {case.gas_words}"
     meant = least <= 1.5 * kerf
     cure = f"Leave {next_half(ok)} mm between the parts." + (
         " If a common cut is meant, draw that line once." if meant else ""
     )
     return Draft(
         LEVELS[level - 1], None, places_of(spaces.gap_at, rows[:MOST_PLACES]), least, limit, "mm",
-        f"{between} between {case.name(one)} and {case.name(other)}; {whose_limit} limit for "
-        f"{case.gas_words} is {size(limit)}. "
+        f"{between} between {case.name(one)} and {case.name(other)}"
+        f"{stated(which, size(limit), 'below' if just else '')} "
         f"{after_thin(case.gas, level == LOSS, 'the parts move')}",
         f"Cut one test piece first. {cure}" if test_piece else cure, len(rows),
     )  # fmt: skip

@@ -15,7 +15,7 @@ from analyzer.rules.rule import LEVELS, Draft
 from analyzer.rules.scene import LOSS, NOTHING, REWORK
 from analyzer.rules.sheet import MOST_PLACES
 from analyzer.rules.sheet_scene import SheetCase, places_of
-from analyzer.rules.wording import capital, size, whose
+from analyzer.rules.wording import capital, size, stated, whose
 from analyzer.rules.wording import count as number
 
 
@@ -36,6 +36,7 @@ def sheet_crowds_heat(case: SheetCase) -> Iterator[Draft]:
     worst, met = int(levels.max()), float(heat.pierces[rows[0]])
     test_piece = worst == REWORK and met > row["hot"]
     limit = row["hot"] if worst == LOSS or test_piece else row["warm"]
+    which = f"{whose(row.own)} limit for {case.gas_words}"
     after = "Pierces blow out." if worst == LOSS else "Expect blown pierces and slag."
     cure = (
         "Let the order jump across the sheet, leave more room between these parts, or take a gas "
@@ -44,8 +45,8 @@ def sheet_crowds_heat(case: SheetCase) -> Iterator[Draft]:
     yield Draft(
         LEVELS[worst - 1], None, places_of(case.plan.pierces, rows[:MOST_PLACES]), met, limit, "K",
         f"{number(len(rows), 'pierce')} beside fresh cuts of other parts: the beam meets plate "
-        f"{met:.0f} K warm, {heat.alone[rows[0]]:.0f} K of it by the part itself; "
-        f"{whose(row.own)} limit for {case.gas_words} is {limit:.0f}. {after}",
+        f"{met:.0f} K warm, {heat.alone[rows[0]]:.0f} K of it by the part itself"
+        f"{stated(which, f'{limit:.0f}', 'above' if test_piece else '')} {after}",
         f"Cut one test piece first. {cure}" if test_piece else cure, len(rows),
     )  # fmt: skip
 

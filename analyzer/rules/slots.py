@@ -9,7 +9,7 @@ import numpy as np
 from analyzer.geometry.contours import Ints
 from analyzer.rules.limits import Row
 from analyzer.rules.rule import Draft, Rule
-from analyzer.rules.scene import NOTHING, Case, Group, at_the_limit, groups, levels_of
+from analyzer.rules.scene import NOTHING, Case, Group, at_the_limit, groups, levels_of, quoted
 from analyzer.rules.wording import (
     after_thin,
     against,
@@ -17,6 +17,7 @@ from analyzer.rules.wording import (
     next_half,
     size,
     sizes,
+    stated,
     thinner,
     whose,
 )  # fmt: skip
@@ -68,13 +69,14 @@ def too_narrow(case: Case) -> Iterator[Draft]:
 def _against(
     case: Case, row: Row, group: Group, ok: float, last: float
 ) -> tuple[tuple[str, float], bool]:
-    """Return the sentence with the limit, that limit, and whether it is the last one just met."""
+    """Return the sentence with the limit, that limit, and whether to cut a test piece."""
     measured = group.least / case.thickness
     test_piece = at_the_limit(measured, last)
-    limit = last if group.level == "loss" or test_piece else ok
+    limit, just = quoted(group.level, measured, ok, last)
     said, bound = against(measured, limit)
     which = f"{whose(row.own)} limit for {case.gas_words}"
-    return (f"{said} of thickness; {which} is {bound}.", limit), test_piece
+    against_it = stated(which, bound, "below" if just else "")
+    return (f"{said} of thickness{against_it}", limit), test_piece
 
 
 def kerf_fills(case: Case) -> Iterator[Draft]:
@@ -115,14 +117,13 @@ def too_thin(case: Case) -> Iterator[Draft]:
 def _too_thin(case: Case, row: Row, group: Group, ok: float, last: float) -> Draft:
     t = case.thickness
     test_piece = at_the_limit(group.least, last)
-    to_last = group.level == "loss" or test_piece
-    limit = last if to_last else ok
-    by_ratio = limit <= row["last" if to_last else "ok"] * t * (1.0 + 1e-9)
+    limit, just = quoted(group.level, group.least, ok, last)
+    by_ratio = limit <= row["last" if group.level == "loss" or just else "ok"] * t * (1.0 + 1e-9)
     name = f"{count(group.count, 'web')} {sizes(group.least, group.most)}"
     if group.most < TOUCH:
         name = f"{count(group.count, 'place')} where contours touch"
     measured, shown, unit, fact = thinner(
-        group.least, limit, t, by_ratio, f"{whose(row.own)} limit for {case.gas_words}"
+        group.least, limit, t, by_ratio, f"{whose(row.own)} limit for {case.gas_words}", just
     )
     after = after_thin(case.gas, group.level == "loss", "moves")
     wide = next_half(ok)

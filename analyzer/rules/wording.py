@@ -95,8 +95,35 @@ def whose(own: bool) -> str:
     return "your" if own else "our"
 
 
+def stated(which: str, bound: str, just: str = "", sep: str = "; ") -> str:
+    """Return what follows a measured value: whose limit it is, and how much.
+
+    Parameters
+    ----------
+    which : str
+        Whose limit, and in which gas.
+    bound : str
+        The limit, as the page says it.
+    just : str
+        "below" or "above" where the value is less than 10 % beyond the limit of loss.
+    sep : str
+        What stands before the limit else.
+
+    Examples
+    --------
+    >>> stated("our limit for oxygen", "0.40"), stated("our limit for oxygen", "0.40", "below")
+    ('; our limit for oxygen is 0.40.', ', just below our limit for oxygen, 0.40.')
+    """
+    return f", just {just} {which}, {bound}." if just else f"{sep}{which} is {bound}."
+
+
 def thinner(
-    width: float, limit: float, thickness: float, by_ratio: bool, limit_words: str
+    width: float,
+    limit: float,
+    thickness: float,
+    by_ratio: bool,
+    limit_words: str,
+    just: bool = False,
 ) -> tuple[float, float, str, str]:
     """Return measured value, limit, unit and sentence of metal too thin.
 
@@ -108,6 +135,8 @@ def thinner(
         The limit follows the thickness; else it is the least in every gas.
     limit_words : str
         Whose limit, and in which gas.
+    just : bool
+        The width is less than 10 % below the limit of loss.
 
     Examples
     --------
@@ -115,10 +144,12 @@ def thinner(
     (0.2, 0.4, 'of thickness', '0.20 of thickness; our limit for oxygen is 0.40.')
     """
     if not by_ratio:
-        return width, limit, "mm", f"thinner than {size(limit)} mm, the least in every gas."
+        thin = "just thinner" if just else "thinner"
+        return width, limit, "mm", f"{thin} than {size(limit)} mm, the least in every gas."
     measured, bound = width / thickness, limit / thickness
     said, shown = against(measured, bound)
-    return measured, bound, "of thickness", f"{said} of thickness; {limit_words} is {shown}."
+    against_it = stated(limit_words, shown, "below" if just else "")
+    return measured, bound, "of thickness", f"{said} of thickness{against_it}"
 
 
 def after_thin(gas: str, lost: bool, else_it: str) -> str:
