@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyzer.errors import InputError
-from analyzer.orders import BadLine, Given
+from analyzer.orders import MOST_ROWS, BadLine, Given
 from analyzer.part_list import TURNS, Wanted, read_part_list
 from analyzer.shop import Shop
 
@@ -154,3 +154,86 @@ def test_csv_and_toml_say_the_same(
 
     assert plain(as_csv[0]) == plain(as_toml[0])
     assert len(as_csv[1]) == len(as_toml[1]) == len(rows) - len(as_csv[0])
+
+
+# --- lists that are refused as a whole, whatever their form ---------------------------------
+
+
+@pytest.mark.parametrize("name", ["list.csv", "list.toml"])
+def test_a_list_that_is_no_text_or_too_large_or_none_is_refused(tmp_path: Path, name: str) -> None:
+    path = tmp_path / name
+    with pytest.raises(InputError, match="the list cannot be read"):
+        read_part_list(path, TEN, Shop())
+    path.write_bytes("drawing,quantity\nhülse.dxf,1\n".encode("cp1252"))
+    with pytest.raises(InputError, match="not UTF-8 text") as caught:
+        read_part_list(path, TEN, Shop())
+    assert "save it as UTF-8" in str(caught.value)
+    with path.open("wb") as file:
+        file.truncate(5_000_001)  # no bytes are written
+    with pytest.raises(InputError, match="a list over the limit of 5,000,000 bytes"):
+        read_part_list(path, TEN, Shop())
+
+
+def test_more_rows_than_a_list_may_have_are_refused(folder: Path) -> None:
+    with pytest.raises(InputError, match="more than 20,000 rows"):
+        read(folder, "drawing,quantity\n" + "a.dxf,1\n" * (MOST_ROWS + 1))
+    with pytest.raises(InputError, match="more than 20,000 rows"):
+        read(folder, "part = [" + "{}," * (MOST_ROWS + 1) + "]", "list.toml")
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("drawing,quantity,quantity\na.dxf,1,2\n", "two columns 'quantity'"),
+        (f"drawing,quantity\n{'a' * 200_000}.dxf,1\n", "not a CSV list"),
+    ],
+)
+def test_a_header_or_form_that_cannot_be_meant_is_refused(
+    folder: Path, text: str, says: str
+) -> None:
+    with pytest.raises(InputError, match=says):
+        read(folder, text)
+
+
+def test_empty_lines_and_comments_are_no_rows(folder: Path) -> None:
+    rows, bad = read(folder, "# ours\n\ndrawing,quantity\n , \n# later\na.dxf,2\n")
+    assert not bad
+    assert [row.quantity for row in rows] == [2]
+
+
+@pytest.mark.parametrize(
+    ("head", "cells", "says"),
+    [
+        ("drawing,quantity", "a.dxf,1,5", "3 cells for 2 columns"),
+        ("drawing,quantity,thickness,thickness_mm", "a.dxf,1,5mm,5", "say the same thing"),
+        ("drawing,quantity,plate", "a.dxf,1,rust", "did you mean rusty"),
+        ("drawing,quantity,plate", "a.dxf,1,green", "use one of clean"),
+    ],
+)
+def test_what_a_row_contradicts_is_said(folder: Path, head: str, cells: str, says: str) -> None:
+    rows, (bad,) = read(folder, f"{head}\n{cells}\n")
+    assert not rows
+    assert bad.line == 2
+    assert says in bad.reason
+
+
+def test_everything_a_row_lacks_is_named_with_where_to_say_it(folder: Path) -> None:
+    _, (bad,) = read(folder, "drawing,quantity\na.dxf,2\n", told=Given())
+    assert "no material and no thickness_mm and no power" in bad.reason
+    assert "in the list, as an option or in the shop file" in bad.reason
+    _, (bad,) = read(folder, "drawing,quantity\na.dxf,2\n", told=Given("mild-steel", 5.0))
+    assert "no power" in bad.reason
+    assert "in the list" not in bad.reason  # a list has no column for the laser
+
+
+def test_a_toml_part_without_quantity_is_left_out(folder: Path) -> None:
+    rows, (bad,) = read(folder, "[[part]]\ndrawing = 'a.dxf'\n", "list.toml")
+    assert not rows
+    assert "quantity is empty" in bad.reason
+
+
+def test_a_row_with_a_list_where_one_word_belongs_is_left_out(folder: Path) -> None:
+    part = "[[part]]\ndrawing = 'a.dxf'\nquantity = 2\nplate = ['rusty']\n"
+    rows, (bad,) = read(folder, part, "list.toml")
+    assert not rows
+    assert "plate = ['rusty'] cannot be meant" in bad.reason

@@ -3,6 +3,7 @@
 import re
 import shutil
 import subprocess
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -20,8 +21,10 @@ from analyzer.report.marks import pictures_of
 from analyzer.report.to_html import answer_html
 from analyzer.report.to_html_sheet import sheet_html
 from analyzer.report.to_json import check_object
+from analyzer.request import Request
 from analyzer.sheet_order import SheetOptions
 from analyzer.sheet_planning import plan_sheets
+from analyzer.units import parse_length, parse_power
 
 pytestmark = [pytest.mark.slow, needs_chromium]
 
@@ -353,6 +356,30 @@ def test_light_and_dark(tab: Tab, pages: Any) -> None:
     tab.prefer("light")
     assert grounds["light"] > 600
     assert grounds["dark"] < 150
+
+
+@pytest.mark.skipif(shutil.which("pdfinfo") is None, reason="no pdfinfo here (poppler-utils)")
+@pytest.mark.parametrize("name", sorted(p.name.split(".")[0] for p in SAMPLES.glob("*.toml")))
+def test_every_sample_is_printed_on_two_pages(tab: Tab, tmp_path: Path, name: str) -> None:
+    """In every gas; the last page holds more than the cautions."""
+    told = tomllib.loads((SAMPLES / f"{name}.expected.toml").read_text(encoding="utf-8"))["job"]
+    answer = Request(
+        material=told["material"], thickness_mm=parse_length(told["thickness"]),
+        power_kw=parse_power(told["power"]), plate=told.get("plate"), next_step=told.get("next"),
+    ).answer(SAMPLES / f"{name}.dxf")  # fmt: skip
+    page, path = tmp_path / "page.html", tmp_path / "page.pdf"
+    page.write_text(answer_html("check", answer), encoding="utf-8")
+    opened(tab, page)
+    for gas in answer.analysis.gases:
+        choose(tab, gas.gas)
+        path.write_bytes(tab.pdf())
+        sizes = subprocess.run(["pdfinfo", path], capture_output=True, text=True, check=True).stdout
+        count = re.findall(r"Pages: +(\d+)", sizes)[0]
+        assert int(count) <= MOST_SHEETS_OF_PAPER
+        last = subprocess.run(
+            ["pdftotext", "-f", count, path, "-"], capture_output=True, text=True, check=True
+        ).stdout
+        assert not last.lstrip().startswith("Take care")
 
 
 @pytest.mark.skipif(shutil.which("pdfinfo") is None, reason="no pdfinfo here (poppler-utils)")
