@@ -6,7 +6,7 @@ Verdict first, then minutes, then what to change, then the rest.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analyzer.analysis import Analysis, GasResult
 from analyzer.comparison import Answer
@@ -217,36 +217,61 @@ def _line(analysis: Analysis, group: list[Finding], heated: Sequence[Finding] = 
     """Say the worst of one kind in full, how many more there are, and which overheat too."""
     group = sorted(group, key=lambda f: (-LEVELS.index(f.level), f.mark))
     worst = group[0]
+    level = max((worst, *heated), key=lambda f: LEVELS.index(f.level)).level
     what = f"{_where(analysis, worst)}{shown(worst.message, 400)}"
     if len(group) > 1:
-        what = f"{what} {_more(analysis, group[1:])}"
+        what = f"{what} {_more(analysis, group[1:], level)}"
     where_else = _gases_with(analysis, worst)
     of_the_part = rule_named(worst.rule).group not in ("process", "drawing")
     if worst.level == "loss" and where_else and of_the_part:
         what = f"{what} {where_else}"
     if heated:
-        what = f"{what} {too_hot(sum(f.count for f in group), heated)}"
+        webs = sum(_places(analysis, f) for f in group)
+        counted = [replace(f, count=_places(analysis, f)) for f in heated]
+        what = f"{what} {too_hot(webs, counted)}"
         # what cures the fault that asks for more is enough for the other as well
         worst = max((worst, *heated), key=lambda f: (LEVELS.index(f.level), f.wants_mm))
     marks = tuple(dict.fromkeys(f.mark for f in (*group, *heated)))
-    return Line(marks, worst.level, what, shown(worst.remedy, 400))
+    return Line(marks, level, what, shown(worst.remedy, 400))
+
+
+def _copies(analysis: Analysis, finding: Finding) -> int:
+    """Return how many times the part of a finding is there; 1 for one of the drawing."""
+    return next((p.count for p in analysis.parts.parts if p.id == finding.part), 1)
+
+
+def _places(analysis: Analysis, finding: Finding) -> int:
+    """Return the places a line counts: of one part where all are alike, else of all copies."""
+    alike = len(analysis.parts.parts) < 2
+    return finding.count * (1 if alike else _copies(analysis, finding))
 
 
 def _where(analysis: Analysis, finding: Finding) -> str:
-    """Name the part, where there is more than one and the message does not."""
+    """Name the part where there are several, and say that what follows is of one copy."""
     named = finding.part is not None and finding.message.startswith(finding.part)
-    if finding.part is None or named or len(analysis.parts.parts) < 2:
+    if finding.part is None or named:
         return ""
-    count = next((p.count for p in analysis.parts.parts if p.id == finding.part), 1)
-    return f"{finding.part} ({count} off): " if count > 1 else f"{finding.part}: "
+    copies = _copies(analysis, finding)
+    if len(analysis.parts.parts) < 2:
+        return f"Each of {copies:,} parts: " if copies > 1 else ""
+    return f"{finding.part} (each of {copies:,}): " if copies > 1 else f"{finding.part}: "
 
 
-def _more(analysis: Analysis, rest: list[Finding]) -> str:
-    places = sum(f.count for f in rest)
+def _more(analysis: Analysis, rest: list[Finding], level: str) -> str:
+    """Count the places beside the worst, by level where theirs is not that of the line."""
+    by_level = {one: sum(_places(analysis, f) for f in rest if f.level == one) for one in LEVELS}
+    told = [(one, by_level[one]) for one in reversed(LEVELS) if by_level[one]]
     parts = list(dict.fromkeys(f.part for f in rest if f.part))
-    on = f" on {listed(parts[:4])}" if parts and len(analysis.parts.parts) > 1 else ""
-    if len(parts) > 4:
-        on = f" on {len(parts)} parts"
+    on = ""
+    if parts and len(analysis.parts.parts) > 1:
+        on = f" on {len(parts)} parts" if len(parts) > 4 else f" on {listed(parts)}"
+        on += ", all copies" if any(_copies(analysis, f) > 1 for f in rest) else ""
+    places = f"{sum(by_level.values()):,}"
+    if len(told) > 1:
+        split = ", ".join(f"{count:,} of {one}" for one, count in told)
+        return f"And {places} more{on}: {split}."
+    if told[0][0] != level:
+        return f"And {places} more of {told[0][0]}{on}."
     return f"And {places} more like it{on}, none worse."
 
 

@@ -61,7 +61,7 @@ def test_at_most_one_line_a_kind_worst_first() -> None:
     assert [(line.level, line.marks) for line in view.change] == [
         ("loss", (4, 3)), ("loss", (5,)), ("note", (1,)),
     ]  # fmt: skip
-    assert "And 1 more like it" in view.change[0].what
+    assert view.change[0].what.endswith("And 1 more of rework.")
     assert [line.marks for line in view.expect] == [(2,)]
 
 
@@ -76,7 +76,7 @@ def test_losses_say_in_which_gas_not() -> None:
 def test_findings_name_the_part_where_there_are_several() -> None:
     cases = {"nitrogen": Case(15.0, findings=[loss("web-too-thin")])}
     several = check_page(answer(cases, parts=part_set(plate("P1", 3), plate("P2"))))
-    assert "P1 (3 off): web-too-thin" in several
+    assert "P1 (each of 3): web-too-thin" in several
     assert "\nParts\n" in several
     assert "P1" not in check_page(answer(cases))
 
@@ -195,3 +195,31 @@ def test_layers_of_different_roles_are_all_told() -> None:
         "layer 'ENGRAVE': 1 entity taken as mark lines (by its name)",
     )
     assert view.facts == view.other_facts == told
+
+
+def test_more_of_a_kind_is_told_by_level_and_adds_up_to_the_table() -> None:
+    rule = "hole-too-small"
+    findings = [
+        loss(rule, (9.0, 9.0), 1), loss(rule, (5.0, 5.0), 2), note(rule, 3, "rework"),
+        note(rule, 4, "rework", "P2"),
+    ]  # fmt: skip
+    parts = part_set(plate("P1", 3), plate("P2"))
+    made = answer({"nitrogen": Case(15.0, findings=findings)}, parts=parts)
+    view = view_of(made)
+    assert "P1 (each of 3): " in view.change[0].what
+    assert view.change[0].what.endswith(
+        "And 7 more on P1 and P2, all copies: 3 of loss, 4 of rework."
+    )
+    places = {row.label: row.cells for row in view.gas_rows}
+    assert places["places of loss"] == (str(3 * 1 + 3),)
+    assert places["places of rework"] == ("4",)
+    same = view_of(answer({"nitrogen": Case(15.0, findings=findings[:2])}))
+    assert same.change[0].what.endswith("And 1 more like it, none worse.")
+
+
+def test_an_amount_of_one_copy_says_so() -> None:
+    found = {"nitrogen": Case(15.0, findings=[note("edge-burrs", 1, "rework")])}
+    assert "Each of 48 parts: edge-burrs" in check_page(
+        answer(found, parts=part_set(plate("P1", 48)))
+    )
+    assert "Each of" not in check_page(answer(found))
