@@ -19,6 +19,8 @@ VALUE_WORDS = {
     "per_thickness": "per thickness",
     "least_mm": "at least, mm",
 }
+NOT_LOST = {"hole-near-bend": "rework below"}
+"""Rules whose last limit is that of rework: a hole pulled oval is drilled, not scrap."""
 
 
 @dataclass(frozen=True)
@@ -100,7 +102,7 @@ def explain(name: str, limits: Limits | None = None) -> Explanation:
         return Explanation(rule, "", "", (), ())
     return Explanation(
         rule, in_force.unit, in_force.what,
-        tuple(_line(row) for row in in_force.rows),
+        tuple(_line(row, name) for row in in_force.rows),
         tuple(
             ConstantLine(key, c.value, c.unit, c.what, c.source)
             for key, c in in_force.constants.items()
@@ -108,8 +110,9 @@ def explain(name: str, limits: Limits | None = None) -> Explanation:
     )  # fmt: skip
 
 
-def _line(row: Row) -> LimitLine:
+def _line(row: Row, rule: str) -> LimitLine:
     gas = "every gas" if set(row.gases) == set(GASES) else ", ".join(row.gases)
     material = "every material" if row.material is None else row.material.replace("-", " ")
-    values = tuple((VALUE_WORDS[name], value) for name, value in row.values)
+    words = {**VALUE_WORDS, "last": NOT_LOST.get(rule, VALUE_WORDS["last"])}
+    values = tuple((words[name], value) for name, value in row.values)
     return LimitLine(gas, material, row.band, values, row.source)

@@ -9,9 +9,10 @@ import numpy as np
 from analyzer.geometry.contours import Floats, Ints
 from analyzer.parts.part import Part
 from analyzer.rules.drawing import from_facts
+from analyzer.rules.limits import Row
 from analyzer.rules.rule import Draft, Rule
 from analyzer.rules.scene import LOSS, NOTE, NOTHING, REWORK, Features, Group, Scene, groups
-from analyzer.rules.wording import count, ratio, size
+from analyzer.rules.wording import count, ratio, size, whose
 
 ISLAND_CURE = "Bridge the letter, or put the lettering on a mark layer; ask the customer."
 
@@ -110,7 +111,7 @@ def near_bends(scene: Scene) -> Iterator[Draft]:
         between = (levels == NOTHING) & (table.size < row["ok"] * (1.0 - 1e-9))
         levels = np.where(between, NOTE, levels)
         for group in groups(table, levels):
-            yield _near_bend(scene, part, table, group, row["last"], row["ok"], radius)
+            yield _near_bend(scene, part, table, group, row, radius)
 
 
 def _features(index: int, part: Part, measure: Floats) -> Features:
@@ -144,17 +145,29 @@ def _to_bends(part: Part, reach: float) -> Floats:
 
 
 def _near_bend(
-    scene: Scene, part: Part, table: Features, group: Group, last: float, ok: float, radius: float
+    scene: Scene, part: Part, table: Features, group: Group, row: Row, radius: float
 ) -> Draft:
-    limit = last if group.level == "rework" else ok
     edge = group.least * scene.thickness + radius
-    away = ok * scene.thickness + radius
+    away = row["ok"] * scene.thickness + radius
+    holes = count(group.count, "hole")
+    its, them = ("its edge", "it") if group.count == 1 else ("their edges", "them")
+    bound = f"{whose(row.own)} limit is {ratio(row['ok'])}"
+    if edge < 0.0:
+        said = f"{holes} across a bend line; {bound} of thickness clear of the bend."
+    elif group.least < 0.0:
+        said = (
+            f"{holes} with the edge {size(edge)} mm from a bend line, within an inside radius "
+            f"taken as {size(radius)}; {bound} of thickness beyond it."
+        )
+    else:
+        said = (
+            f"{holes} with the edge {size(edge)} mm from a bend line: {ratio(group.least)} of "
+            f"thickness beyond an inside radius taken as {size(radius)}; {bound}."
+        )
     return Draft(
-        group.level, part.id, table.places(group.index), group.least, limit, "of thickness",
-        f"{count(group.count, 'hole')} with the edge {size(edge)} mm from a bend line: "
-        f"{ratio(group.least)} of thickness beyond an inside radius taken as {size(radius)}; "
-        f"our limit is {ratio(limit)}. Bending pulls it oval.",
-        f"Move it to {size(away)} mm from the bend line, or drill after bending.", group.count,
+        group.level, part.id, table.places(group.index), group.least, row["ok"], "of thickness",
+        f"{said} Bending pulls {them} oval.",
+        f"Move {its} to {size(away)} mm from the bend line, or drill after bending.", group.count,
     )  # fmt: skip
 
 
@@ -181,12 +194,13 @@ RULES = (
         why=(
             "Metal flows where it is bent: a hole nearer to the bend than about twice the "
             "thickness beyond the inside radius is pulled oval. To stay truly round it must "
-            "clear half the die opening, three to four thicknesses."
+            "clear half the die opening, three to four thicknesses. Between both limits it is "
+            "only a note; it is never a loss, as it can be drilled."
         ),
         remedy="Move the hole, or drill after bending.",
         example=(
             "2 holes with the edge 4 mm from a bend line: 1.00 of thickness beyond an inside "
-            "radius taken as 2; our limit is 1.50. Bending pulls it oval."
+            "radius taken as 2; our limit is 2.00. Bending pulls them oval."
         ),
         asks_change=True,
         on_drawing=near_bends,

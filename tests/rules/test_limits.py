@@ -186,3 +186,9 @@ def test_own_values_are_marked_as_own_one_by_one() -> None:
         (GASES, 0.0),
     ]
     assert not any(row.own for row in load_limits().rules["hole-too-small"].rows)
+
+
+def test_a_hole_near_a_bend_is_never_called_lost() -> None:
+    """Its last limit is that of rework (common practice, no source), and `explain` says so."""
+    (line,) = explain("hole-near-bend").limits
+    assert line.values == (("clean from", 2.0), ("rework below", 1.5))
