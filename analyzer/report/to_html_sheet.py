@@ -72,16 +72,18 @@ def sheet_html(sheeting: Sheeting, *, why: bool = False) -> str:
     title = shown(sheeting.path.name)
     several_jobs = len(sheeting.jobs) > 1
     blocks, rules, keys, firsts = [], [], [], []
+    cautions = cautions_box(cautions_of(sheeting))
     for number, job in enumerate(sheeting.jobs, 1):
         prefix = f"j{number}-" if several_jobs else ""
         told = _told(job, prefix)
-        block, rule = _job(job, told, why=why, heading=number if several_jobs else 0)
+        end = cautions if number == len(sheeting.jobs) else None
+        block, rule = _job(job, told, end, why=why, heading=number if several_jobs else 0)
         blocks.append(block)
         rules.append(rule)
         keys += told.keys
         firsts += told.firsts
     main = el("main", together(_jobs(sheeting.jobs), shows()) if several_jobs else None,
-              _refused(sheeting.refused), *blocks, cautions_box(cautions_of(sheeting)))  # fmt: skip
+              _refused(sheeting.refused), *blocks, None if blocks else cautions)  # fmt: skip
     words = f"{jobs_words(sheeting.jobs)}."
     head = el("header", el("h1", title), el("p", words, class_="soft small"))
     return page(title, together(head, main), rules="\n".join(rules), keys=keys, firsts=firsts)
@@ -105,8 +107,11 @@ def _told(job: SheetJob, prefix: str) -> Told:
     return Told(job.answer, words, views, prefix)
 
 
-def _job(job: SheetJob, told: Told, *, why: bool, heading: int) -> tuple[Raw, str]:
-    """Return one material and thickness, and its style rules."""
+def _job(job: SheetJob, told: Told, end: Raw | None, *, why: bool, heading: int) -> tuple[Raw, str]:
+    """Return one material and thickness, and its style rules.
+
+    `end` closes the last: only what is in one block with what is before stays with it on paper.
+    """
     prefix, words, names = told.prefix, told.words, short_names(job)
     figures = [
         sheet_figure(sheet, f"{prefix}sheet{sheet.number}") for sheet in job.sheets[:MOST_SHEETS]
@@ -137,6 +142,7 @@ def _job(job: SheetJob, told: Told, *, why: bool, heading: int) -> tuple[Raw, st
         _otherwise(job),
         behind(words, told.views, prefix),
         why_fold(told.views, prefix, opened=why),
+        end,
     ]  # fmt: skip
     rules = [parts.rules, *(rules_for(f.key, f.frame, SEEN * 2.0, SEEN) for f in figures)]
     return el("article", *body, class_="job"), "\n".join(rules)

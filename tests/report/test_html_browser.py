@@ -402,6 +402,21 @@ def test_paper(tab: Tab, pages: Any, tmp_path: Path, name: str) -> None:
     assert "Take care" in words
 
 
+@pytest.mark.skipif(shutil.which("pdfinfo") is None, reason="no pdfinfo here (poppler-utils)")
+def test_a_part_list_is_printed_without_a_page_of_cautions_alone(tab: Tab, tmp_path: Path) -> None:
+    given = Given(power_kw=10.0)
+    sheeting = plan_sheets(
+        SAMPLES / "footbridge_kit.csv", given, options=SheetOptions(what_if=False)
+    )
+    page, path = tmp_path / "page.html", tmp_path / "page.pdf"
+    page.write_text(sheet_html(sheeting), encoding="utf-8")
+    opened(tab, page)
+    path.write_bytes(tab.pdf())
+    words = subprocess.run(["pdftotext", path, "-"], capture_output=True, text=True, check=True)
+    (last,) = [p for p in words.stdout.split("\f") if "Take care" in p]
+    assert not last.lstrip().startswith("Take care")
+
+
 def test_a_sheet_of_400_copies_is_small_and_quick(tab: Tab, pages: Any) -> None:
     path = pages[0] / "sheet.html"
     assert path.stat().st_size < 3_000_000
