@@ -8,10 +8,12 @@ import numpy as np
 
 from analyzer.drawing.drawing import Fact
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints
+from analyzer.geometry.near import close_pairs
 from analyzer.rules.rule import Draft, Place, Rule
 from analyzer.rules.scene import LOSS, NOTE, REWORK, Scene
 from analyzer.rules.wording import capital, count, size
 
+JOINS = (0.2, 0.5, 1.0, 2.0)  # values of --join that are told, up to the widest allowed [mm]
 LISTED = 3  # open contours named with both ends before the rest is only counted
 
 
@@ -57,11 +59,52 @@ def _open(
     part: str | None, lines: Contours, rows: Ints, gaps: Floats, level: str, what: str, cure: str
 ) -> Draft:
     widest = float(gaps[rows].max())
+    said, option = "", ""
+    if level in ("loss", "rework") and not what.startswith("line"):
+        said, option = _closable(gaps[rows], lines.length[rows])
     return Draft(
         level, part, _start_places(lines, rows), widest, 0.0, "mm",
-        f"{count(len(rows), f'open {what}', _plural(what))}: {_ends(lines, rows)}.", cure,
-        len(rows),
+        f"{count(len(rows), f'open {what}', _plural(what))}: {_ends(lines, rows)}{said}.",
+        _either(option, cure), len(rows),
     )  # fmt: skip
+
+
+def _closable(gaps: Floats, lengths: Floats) -> tuple[str, str]:
+    """Return words for the gaps that are near to closing, and for the option that closes them.
+
+    Never for a line so short that joining leaves it alone.
+    """
+    near = (gaps <= JOINS[-1]) & (lengths > 4.0 * JOINS[-1])
+    if not near.any():
+        return "", ""
+    least, most = float(gaps[near].min()), float(gaps[near].max())
+    join = next(value for value in JOINS if value >= most - 1e-9)
+    one = near.sum() == 1
+    said = f"; gap {most:.2f} mm" if one else f"; gaps {least:.2f} to {most:.2f} mm"
+    said = f"; gaps {most:.2f} mm" if not one and most - least < 0.005 else said
+    how = f"--join {join:g}mm closes {'it' if one else 'them'}"
+    whole = len(gaps) == int(near.sum())
+    return said, (f"{how}; else " if whole else f"{how}, {int(near.sum())} of {len(gaps)}; else ")
+
+
+def _either(option: str, cure: str) -> str:
+    return option + cure[:1].lower() + cure[1:] if option else cure
+
+
+def _nearest_ends(lines: Contours) -> Floats:
+    """Return how far each open line is from closing with any ends, the wider of both. [mm]
+
+    Infinite beyond the widest join.
+    """
+    count = len(lines)
+    ends = np.vstack((lines.starts[lines.offsets[:-1]], lines.ends[lines.offsets[1:] - 1]))
+    pairs = close_pairs(ends, JOINS[-1])
+    away = np.hypot(*(ends[pairs[:, 0]] - ends[pairs[:, 1]]).T)
+    nearest = np.full(2 * count, np.inf)
+    for column in (0, 1):
+        np.minimum.at(nearest, pairs[:, column], away)
+    widest: Floats = np.maximum(nearest[:count], nearest[count:])
+    return widest
 
 
 def _plural(what: str) -> str:
@@ -93,11 +136,12 @@ def _no_part(scene: Scene) -> Draft:
         if any("paper space" in fact.message for fact in scene.parts.drawing.facts):
             cure = "Ask for the part in model space: what lies in paper space is a view of it."
         return Draft("loss", None, (), 0.0, 1.0, "closed contours", say, cure)
+    said, option = _closable(_nearest_ends(loose), loose.length)
     say = (
         f"No contour closes, so there is no part: {count(len(rows), 'open line')}, "
-        f"{_ends(loose, rows)}."
+        f"{_ends(loose, rows)}{said}."
     )
-    cure = "Close the outline in the drawing, or give a wider --join if the gaps are small."
+    cure = _either(option, "Close the outline in the drawing.")
     return Draft(
         "loss", None, _start_places(loose, rows), 0.0, 1.0, "closed contours", say, cure,
         max(len(rows), 1),
