@@ -99,6 +99,7 @@ def test_all_that_is_missing_is_named_at_once() -> None:
         (["--thickness", "ten"], "ten"),
         (["--thickness", "0"], "0 mm is impossible"),
         (["--thickness", "900"], "900 mm is impossible"),
+        (["--thickness", "3,5"], "with a point: 3.5"),
         (["--power", "10mm"], "mm"),
         (["--material", "unobtainium"], "unobtainium"),
         (["--material", "titanium"], "titanium"),
@@ -228,6 +229,18 @@ def test_explain() -> None:
     page = run("explain", "slowed").stdout
     assert "Formula:" in page
     assert "hole-too-small" in refused(run("explain", "hole-to-small"))
+
+
+def test_words_of_options_may_have_capitals() -> None:
+    page = run("check", GUSSET, *JOB, "--next", "Powder", "--plate", "CLEAN").stdout
+    assert page == run("check", GUSSET, *JOB, "--next", "powder", "--plate", "clean").stdout
+    assert "next step powder" in page
+
+
+def test_a_group_without_a_command_is_its_help() -> None:
+    asked = run("tables")
+    assert (asked.exit_code, asked.stderr) == (0, "")
+    assert asked.stdout == run("tables", "--help").stdout
 
 
 @pytest.mark.parametrize(
