@@ -97,6 +97,9 @@ def slower(best: GasResult, rival: GasResult) -> str:
     machine = rival.timing.total - best.timing.total
     hand = 60.0 * (rival.rework_min - best.rework_min)
     name = spoken(rival.gas)
+    if abs(machine) < 0.05 and hand < 0.5:  # "0.0 s more" says nothing
+        saved = f"saves {by_hand(-hand)} by hand and takes" if hand <= -0.5 else "takes"
+        return f"{name} {saved} as long at the machine"
     if abs(machine) < 0.5 and hand >= 0.5:
         return f"{name} takes as long at the machine but needs {by_hand(hand)} more by hand"
     if machine < 0.0 and hand < 0.5:

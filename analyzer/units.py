@@ -120,3 +120,14 @@ def unit_of(seconds: float) -> tuple[str, float]:
 def digits_of(value: float) -> int:
     """Return the decimals that are worth saying: one below ten."""
     return 1 if value < 9.95 else 0
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """Return a number with what it counts: a noun, or noun and verb, for one and for many.
+
+    Examples
+    --------
+    >>> counted(1, "hole"), counted(3000, "hole"), counted(1, "line is", "lines are")
+    ('1 hole', '3,000 holes', '1 line is')
+    """
+    return f"{number:,} {one if number == 1 else many or one + 's'}"

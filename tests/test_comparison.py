@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from analyzer.comparison import advise
 from analyzer.job import Job
 from analyzer.process.choose import LeftOut
-from analyzer.reasons import losses_in_every_gas, span
+from analyzer.reasons import losses_in_every_gas, slower, span, spoken
 from analyzer.spread import difference
 
 CLEAN = (0.3577, 0.0, 0.0, 0.0)
@@ -221,6 +221,15 @@ def test_properties(cases: dict[str, Case]) -> None:
 )  # fmt: skip
 def test_spoken_times(seconds: float, words: str) -> None:
     assert span(seconds) == words
+
+
+def test_no_difference_of_nothing_is_told() -> None:
+    same = analysis({"nitrogen": Case(15.0), "air": Case(15.02), "mixed": Case(14.98)})
+    best, *others = (same.under(gas) for gas in ("nitrogen", "air", "mixed"))
+    assert best
+    for rival in others:
+        assert rival
+        assert slower(best, rival) == f"{spoken(rival.gas)} takes as long at the machine"
 
 
 def test_a_note_or_rework_is_no_loss() -> None:

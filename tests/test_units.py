@@ -3,7 +3,7 @@
 import pytest
 
 from analyzer.errors import InputError
-from analyzer.units import INSUNITS, LENGTH_UNITS, parse_length, parse_power
+from analyzer.units import INSUNITS, LENGTH_UNITS, counted, parse_length, parse_power
 
 
 @pytest.mark.parametrize(
@@ -75,3 +75,12 @@ def test_header_codes_are_those_of_the_dxf_reference() -> None:
             continue
         factor = units.conversion_factor(units.InsertUnits(code), units.InsertUnits(4))
         assert LENGTH_UNITS[name] == pytest.approx(factor, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("number", "said"),
+    [(0, "0 lines are"), (1, "1 line is"), (2, "2 lines are"), (1234, "1,234 lines are")],
+)
+def test_what_is_counted_agrees_with_its_number(number: int, said: str) -> None:
+    assert counted(number, "line is", "lines are") == said
+    assert counted(number, "line") == said.rsplit(" ", 1)[0]

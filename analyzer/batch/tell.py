@@ -70,8 +70,9 @@ def overview_lines(view: Overview) -> Iterator[str]:
         yield ""
         yield "Holes smaller than the sheet is thick"
         for small in view.small_holes:
-            folder = shown(small.folder, 50) or "(no folder)"
-            yield f"  {small.holes:>8,}  {folder}, {several(small.drawings, 'drawing')}"
+            folder = shown(small.folder, 50) or "the folder itself"
+            holes, drawings = several(small.holes, "hole"), several(small.drawings, "drawing")
+            yield f"  {holes:>12}  in {folder}, {drawings}"
 
 
 # --- files -------------------------------------------------------------------------------
@@ -148,7 +149,7 @@ def index_page(batch: Batch, view: Overview, title: str, plot: str = "") -> str:
     )  # fmt: skip
     small = _table(
         "Holes smaller than the sheet is thick", ("folder", "drawings", "holes"),
-        [(shown(row.folder) or "(no folder)", f"{row.drawings:,}", f"{row.holes:,}")
+        [(shown(row.folder) or "the folder itself", f"{row.drawings:,}", f"{row.holes:,}")
          for row in view.small_holes],
     )  # fmt: skip
     picture = f'<p><img src="{quote(plot)}" alt="Hours by material and gas"></p>' if plot else ""

@@ -22,6 +22,7 @@ from analyzer.drawing.straight import joined
 from analyzer.drawing.written import Strokes, strokes_of, written
 from analyzer.geometry.contours import Bools, Ints
 from analyzer.geometry.near import components
+from analyzer.units import counted
 
 MOSTLY = 0.75
 """A layer of which at least this share is lettering and dimensions holds nothing else. [-]"""
@@ -230,4 +231,4 @@ def annotation_facts(groups: list[Group], sources: Sources, factor: float) -> li
 
 
 def _counted(number: int) -> str:
-    return f"{number:,} entities"
+    return counted(number, "entity", "entities")

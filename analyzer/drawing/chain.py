@@ -22,6 +22,7 @@ from analyzer.drawing.gaps import Gaps, join_gaps, reach_lines_ahead, say_gaps
 from analyzer.drawing.graph import ROUNDING, Graph
 from analyzer.drawing.splits import split_where_others_end
 from analyzer.tolerances import Tolerances
+from analyzer.units import counted
 
 
 @dataclass
@@ -84,8 +85,8 @@ def _without_specks(edges: Edges, tolerances: Tolerances, facts: list[Fact]) -> 
     total = edges.lengths[speck].sum()
     facts.append(
         Fact(
-            "speck", f"{int(speck.sum())} lines shorter than {4 * tolerances.weld:g} mm left out,"
-            f" {total:.4f} mm together", float(x), float(y), int(speck.sum()),
+            "speck", f"{counted(int(speck.sum()), 'line')} shorter than {4 * tolerances.weld:g} mm"
+            f" left out, {total:.4f} mm together", float(x), float(y), int(speck.sum()),
         )
     )  # fmt: skip
     return edges.take(~speck)

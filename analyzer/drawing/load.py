@@ -18,6 +18,7 @@ from analyzer.drawing.mending import mended
 from analyzer.drawing.raw import SUB_ENTITIES, RawDrawing
 from analyzer.drawing.scan import Plain, scan
 from analyzer.errors import DrawingError
+from analyzer.units import counted
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
@@ -99,7 +100,10 @@ def _recovered(
     said = _words(first)[:120]
     repaired = len(audit.fixes) + len(audit.errors)
     facts.append(
-        Fact("recovered", f"damaged drawing read by repair ({said}); {repaired} repairs: check it")
+        Fact(
+            "recovered",
+            f"damaged drawing read by repair ({said}); {counted(repaired, 'repair')}: check it",
+        )
     )
     return document, facts
 

@@ -12,6 +12,7 @@ import numpy as np
 
 from analyzer.drawing.drawing import Fact
 from analyzer.drawing.raw import RawDrawing
+from analyzer.units import counted
 
 # group codes that entities of every type have
 _COMMON = frozenset((6, 8, 48, 60, 62, 67, 347, 348, 370, 410, 420, 430, 440))
@@ -29,7 +30,7 @@ def mended(tags: RawDrawing) -> tuple[bytes, list[Fact]]:
         facts.append(
             Fact(
                 "double-handles",
-                f"{len(drop)} entities had the handle of another object",
+                f"{counted(len(drop), 'entity', 'entities')} had the handle of another object",
                 count=len(drop),
             )
         )
@@ -41,7 +42,8 @@ def mended(tags: RawDrawing) -> tuple[bytes, list[Fact]]:
         facts.append(
             Fact(
                 "outside-sections",
-                f"{len(strays)} entities stood outside every section and were taken in",
+                counted(len(strays), "entity", "entities")
+                + " stood outside every section, taken in all the same",
                 count=len(strays),
             )
         )
@@ -51,8 +53,8 @@ def mended(tags: RawDrawing) -> tuple[bytes, list[Fact]]:
         facts.append(
             Fact(
                 "no-marker",
-                f"{len(unmarked)} entities ({', '.join(kinds)}) lack the marker (group 100) of"
-                " their type; their values were read all the same",
+                f"{counted(len(unmarked), 'entity', 'entities')} ({', '.join(kinds)}) without"
+                " the marker (group 100) of the type; the values were read all the same",
                 count=len(unmarked),
             )
         )

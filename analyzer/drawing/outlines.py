@@ -16,6 +16,7 @@ from analyzer.drawing.merge import merge_short
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints, wrapped
 from analyzer.geometry.near import distinct
 from analyzer.tolerances import Tolerances
+from analyzer.units import counted
 
 _MOST_OPEN_FACTS = 20  # open contours told one by one
 _MOST_HANDLES = 10
@@ -80,18 +81,18 @@ def outline(
     if nothing:
         about["zero-length"] = distinct(without_length)
         x, y = first_nothing or (None, None)
-        words = f"{nothing} pieces of zero length left out"
+        words = f"{counted(nothing, 'piece')} of zero length left out"
         facts.append(Fact("zero-length", words, x, y, nothing))
     edges, doubles = without_doubles(edges, closed, tolerances)
     if len(doubles.entities):
         about["double-line"] = doubles.entities
         x, y = doubles.place or (None, None)
         count = len(doubles.entities)
-        noun = "entity overlaps another" if count == 1 else "entities overlap others"
+        number = counted(count, "entity overlaps another", "entities overlap others")
         facts.append(
             Fact(
                 "double-line",
-                f"{count} {noun} and would be cut twice: {doubles.length:.3f} mm removed",
+                f"{number} and would be cut twice: {doubles.length:.3f} mm removed",
                 x, y, count,
             )
         )  # fmt: skip
@@ -105,7 +106,8 @@ def outline(
         facts.append(
             Fact(
                 "merged",
-                f"{pieces:,} segments became {len(contours.bulges):,} lines and arcs"
+                f"{pieces:,} segments became"
+                f" {counted(len(contours.bulges), 'line or arc', 'lines and arcs')}"
                 f" within {tolerances.flatten:g} mm",
                 count=pieces - len(contours.bulges),
             )
@@ -117,8 +119,8 @@ def outline(
         facts.append(
             Fact(
                 "shared-edge",
-                f"{len(shared)} lines are the edge of two contours: {shared.sum():.3f} mm,"
-                " cut once",
+                f"{counted(len(shared), 'line is', 'lines are')} the edge of two contours:"
+                f" {shared.sum():.3f} mm, cut once",
                 float(middle[0]), float(middle[1]), len(shared),
             )
         )  # fmt: skip
@@ -241,8 +243,8 @@ def _open_facts(contours: Contours, sources: tuple[Ints, ...]) -> Told:
         a = contours.starts[contours.offsets[rest[0]]]
         fact = Fact(
             "open-contour",
-            f"{len(rest)} more cut lines do not close, {contours.length[rest].sum():.3f} mm"
-            " together",
+            f"{counted(len(rest), 'more cut line does', 'more cut lines do')} not close,"
+            f" {contours.length[rest].sum():.3f} mm together",
             float(a[0]), float(a[1]), len(rest),
         )  # fmt: skip
         facts.append((fact, _made_of(rest, sources)))
@@ -264,5 +266,6 @@ def _speck_facts(contours: Contours, sources: tuple[Ints, ...], tolerances: Tole
     if not len(rows):
         return []
     x, y = box[rows[0], :2]
-    words = f"{len(rows)} contours are smaller than {5.0 * tolerances.join:g} mm"
+    words = counted(len(rows), "contour is", "contours are")
+    words += f" smaller than {5.0 * tolerances.join:g} mm"
     return [(Fact("speck", words, float(x), float(y), len(rows)), _made_of(rows, sources))]

@@ -39,6 +39,7 @@ from analyzer.errors import DrawingError, InputError
 from analyzer.geometry.contours import Bools, Contours, Floats
 from analyzer.geometry.crossings import open_crossings
 from analyzer.tolerances import Tolerances
+from analyzer.units import counted
 
 
 @dataclass(frozen=True)
@@ -250,7 +251,8 @@ def _space_facts(tags: RawDrawing, cut: Outlines) -> list[Fact]:
     if not len(cut.contours):
         words = "nothing to cut in model space"
         if paper:
-            words += f"; {paper} entities lie in paper space, which is not read"
+            words += f"; {counted(paper, 'entity lies', 'entities lie')} in paper space,"
+            words += " which is not read"
         facts.append(Fact("nothing-to-cut", words))
     return facts
 

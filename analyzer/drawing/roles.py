@@ -19,6 +19,7 @@ from analyzer.drawing.drawing import Fact
 from analyzer.drawing.sources import Sources
 from analyzer.errors import InputError
 from analyzer.geometry.contours import Bools
+from analyzer.units import counted
 
 ROLES = ("cut", "mark", "bend", "sheet", "frame", "ignore")
 USED = ("cut", "mark", "bend")
@@ -74,7 +75,7 @@ _SAYS = {
     "ignore": "not cut lines",
 }
 
-_WORDING = re.compile(r"layer (.+): (\d+) entit(?:y|ies) (taken as .+)", re.DOTALL)
+_WORDING = re.compile(r"layer (.+): ([\d,]+) entit(?:y|ies) (taken as .+)", re.DOTALL)
 _MOST_LAYERS = 12  # layers of one role named where they are told together
 
 
@@ -191,8 +192,8 @@ def role_of(
 
 def wording(layer: str, role: Role, count: int) -> str:
     """Return the sentence that reports a role."""
-    noun = "entity" if count == 1 else "entities"
-    return f"layer {layer!r}: {count} {noun} taken as {_SAYS[role.role]} ({role.reason})"
+    number = counted(count, "entity", "entities")
+    return f"layer {layer!r}: {number} taken as {_SAYS[role.role]} ({role.reason})"
 
 
 def told_together(messages: Iterable[str]) -> list[str]:
@@ -295,7 +296,7 @@ def _soft_ones_cut(
     names = sorted({keys[i][0] for i in soft})
     words = (
         "taken as cut lines, because nothing else is left to cut: "
-        f"{len(soft)} entities on " + ", ".join(map(repr, names[:5]))
+        f"{counted(len(soft), 'entity', 'entities')} on " + ", ".join(map(repr, names[:5]))
     )
     return [Fact("layer-role", words, count=len(soft))]
 

@@ -10,6 +10,7 @@ from analyzer.drawing.graph import ROUNDING, Graph
 from analyzer.geometry.contours import Bools, Floats, Ints
 from analyzer.geometry.near import fraction_on_segments, points_near_segments
 from analyzer.tolerances import Tolerances
+from analyzer.units import counted
 
 
 def split_where_others_end(graph: Graph, tolerances: Tolerances, facts: list[Fact]) -> Graph:
@@ -153,8 +154,8 @@ def _without_stubs(graph: Graph, cut: Bools, tolerances: Tolerances, facts: list
     facts.append(
         Fact(
             "overshoot",
-            f"{len(rows)} lines run past their corner by up to"
-            f" {graph.edges.lengths[longest]:.3f} mm; the ends were cut off,"
+            counted(len(rows), "line runs past its corner", "lines run past their corner")
+            + f" by up to {graph.edges.lengths[longest]:.3f} mm; what is over was cut off,"
             f" {graph.edges.lengths[rows].sum():.3f} mm together",
             float(x), float(y), len(rows),
         )

@@ -17,6 +17,7 @@ from analyzer.parts.find import find_parts
 from analyzer.parts.frames import AGREE
 from analyzer.parts.part import PartSet
 from analyzer.tolerances import DEFAULT, Tolerances
+from analyzer.units import counted
 
 SLACK = 1e-3
 """A part may stick out of the sheet by so much before it is said. [mm]"""
@@ -227,15 +228,15 @@ def _facts(spaces: Spaces, skeleton: Contours, low: Floats) -> tuple[Fact, ...]:
     if len(shared):
         x, y = ((shared.starts[0] + shared.ends[0]) / 2.0 + low).tolist()
         words = (
-            f"{len(shared)} common lines of two parts, {shared.total_mm:.1f} mm: cut once; "
-            "the kerf takes half its width from either part"
+            f"{counted(len(shared), 'common line')} of two parts, {shared.total_mm:.1f} mm: cut "
+            "once; the kerf takes half its width from either part"
         )
         facts.append(Fact("common-lines", words, x, y, len(shared)))
     if len(skeleton):
         x, y = (skeleton.starts[0] + low).tolist()
         words = (
-            f"{len(skeleton)} open cut lines outside the parts, {skeleton.length.sum():.1f} mm: "
-            "taken for cuts through the skeleton, cut last"
+            f"{counted(len(skeleton), 'open cut line')} outside the parts, "
+            f"{skeleton.length.sum():.1f} mm: taken for cuts through the skeleton, cut last"
         )
         facts.append(Fact("skeleton-cuts", words, x, y, len(skeleton)))
     return tuple(facts)
@@ -270,7 +271,7 @@ def _scrap_questions(
     if not found:
         return ()
     x, y = (drawn.centroid[found[0]] + low).tolist()
-    number = "1 line" if len(found) == 1 else f"{len(found)} lines"
+    number = counted(len(found), "line")
     words = (
         f"{number} between parts, counted as parts: or scrap between cuts through the skeleton? "
         "Then end those cuts short of the parts"

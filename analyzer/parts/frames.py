@@ -17,6 +17,7 @@ from analyzer.geometry.circles import Circles
 from analyzer.geometry.contours import Contours, Ints
 from analyzer.parts.containment import Containment
 from analyzer.parts.lettering import lettering_islands
+from analyzer.units import counted
 
 ISO_PAPER = ((841.0, 1189.0), (594.0, 841.0), (420.0, 594.0), (297.0, 420.0), (210.0, 297.0))
 US_PAPER = ((215.9, 279.4), (279.4, 431.8), (431.8, 558.8), (558.8, 863.6), (863.6, 1117.6))
@@ -66,7 +67,7 @@ def surrounding(
     if not len(like_parts):
         return None
     low, high = sorted((cuts.box[row, 2:] - cuts.box[row, :2]).tolist())
-    size = f"rectangle {high:.6g} x {low:.6g} around {len(inside)} closed contours"
+    size = f"rectangle {high:.6g} x {low:.6g} around {counted(len(inside), 'closed contour')}"
     paper, stock = _paper(low, high), _is_near((low, high), STOCK, 1.0)
     middle = (cuts.box[row, :2] + cuts.box[row, 2:]) / 2.0
     what = f"the frame of the drawing ({paper})" if paper else "the outline of the sheet"

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from analyzer.drawing.drawing import Fact
 from analyzer.parts.part import Part
+from analyzer.units import counted
 
 WIDEST = 0.5
 """Lines are drawn up to this wide (ISO 128-20: 0.13 to 2 mm; a kerf takes wider ones too). [mm]"""
@@ -29,11 +30,11 @@ def pen_wide_rings(parts: tuple[Part, ...]) -> list[Fact]:
     thin, wide = min(w for _, w in found), max(w for _, w in found)
     sizes = f"{thin:.3g}" if wide - thin <= 0.01 * wide else f"{thin:.3g} to {wide:.3g}"
     x, y = found[0][0].contours.starts[0].tolist()
-    noun = "outline is a ring" if count == 1 else "outlines are rings"
+    number = counted(count, "outline is a ring", "outlines are rings")
     return [
         Fact(
             "double-line",
-            f"{count} {noun} {sizes} mm wide all around, a line drawn with the width of its pen: "
+            f"{number} {sizes} mm wide all around, a line drawn with the width of its pen: "
             "cut as drawn, on both sides; or is one line meant? Then draw it once",
             x, y, count,
         )

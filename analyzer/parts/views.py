@@ -21,6 +21,7 @@ from analyzer.geometry.contours import Floats, Ints
 from analyzer.geometry.near import components
 from analyzer.parts.containment import Containment
 from analyzer.parts.part import Part
+from analyzer.units import counted
 
 MOST = 24
 """More outlines than these are parts to be cut. Common practice, no source."""
@@ -95,13 +96,13 @@ def _arrangement(drawing: Drawing, rows: Ints) -> list[Fact]:
     )
     if not said[0][0]:
         return []
-    words = _and([f"{n} {one if n == 1 else many}" for n, one, many in said if n])
+    words = _and([counted(n, one, many) for n, one, many in said if n])
     x, y = drawing.cuts.box[rows, :2].min(axis=0).tolist()
     return [
         Fact(
             "view-not-part",
-            f"{len(rows)} outlines with {words}: an assembly with its views and details? All are "
-            "cut as drawn; or which of them are parts?",
+            f"{counted(len(rows), 'outline')} with {words}: an assembly with its views and "
+            "details? All are cut as drawn; or which of them are parts?",
             x, y,
         )
     ]  # fmt: skip

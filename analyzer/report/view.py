@@ -318,7 +318,7 @@ def _facts(analysis: Analysis, told: set[str]) -> tuple[str, ...]:
 def _account(analysis: Analysis) -> str:
     account, inside = analysis.drawing.account, analysis.drawing.in_blocks
     left = account.total - account.used
-    words = f"{several(account.total, 'entity').replace('entitys', 'entities')}: "
+    words = f"{several(account.total, 'entity', 'entities')}: "
     words += f"{account.used:,} used, {left:,} ignored"
     if inside.total:
         words += f"; in blocks {inside.total:,}: {inside.used:,} used, "

@@ -6,6 +6,7 @@ import textwrap
 
 from analyzer.reasons import TERM_WORDS, digits_of, unit_of
 from analyzer.spread import Band
+from analyzer.units import counted
 
 TERM_LABELS = {
     "cut": "cutting", "slowed": "slowed", "leads": "lead-ins", "starts": "starts",
@@ -33,6 +34,8 @@ TERMS = {
     "handling": "changing the pallet",
 }  # fmt: skip
 
+several = counted
+
 
 def with_band(time: Band) -> str:
     """Return a time as spoken, with its honest band. [s]
@@ -59,11 +62,6 @@ def money_with_band(cost: Band, currency: str) -> str:
     digits = 0 if abs(cost.value) >= 10.0 else 2
     value, low, high = (f"{amount:,.{digits}f}" for amount in (cost.value, cost.low, cost.high))
     return f"{value} {currency} ({low}-{high})"
-
-
-def several(count: int, word: str) -> str:
-    """Return "1 hole", "3 holes"."""
-    return f"{count:,} {word}{'' if count == 1 else 's'}"
 
 
 def weight(kilograms: float) -> str:

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import math
 
+from analyzer.units import counted
+
+count = counted
+
 
 def size(value: float) -> str:
     """Return a size without needless digits.
@@ -49,17 +53,6 @@ def against(measured: float, limit: float) -> tuple[str, str]:
     """
     digits = next((d for d in (2, 3) if f"{measured:.{d}f}" != f"{limit:.{d}f}"), 2)
     return f"{measured:.{digits}f}", f"{limit:.{digits}f}"
-
-
-def count(number: int, noun: str, plural: str = "") -> str:
-    """Return a number with its noun.
-
-    Examples
-    --------
-    >>> count(1, "hole"), count(3, "hole")
-    ('1 hole', '3 holes')
-    """
-    return f"{number} {noun if number == 1 else plural or noun + 's'}"
 
 
 def sizes(least: float, most: float) -> str:

@@ -218,7 +218,7 @@ def test_a_star_of_lines_is_all_open() -> None:
 
 def test_lines_shorter_than_a_hair_go_with_a_fact() -> None:
     outlines = chained(*PLATE, (200, 0, 200.00005, 0))
-    assert "1 lines shorter than" in facts(outlines)["speck"]
+    assert "1 line shorter than" in facts(outlines)["speck"]
 
 
 def test_micro_segments_are_not_eaten() -> None:
