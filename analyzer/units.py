@@ -35,8 +35,11 @@ _QUANTITY = re.compile(r'\s*([0-9]*\.?[0-9]+(?:[eE][+-]?[0-9]+)?)\s*([a-zA-Zµ"]
 def _parse(text: str, units: dict[str, float], what: str, bare: str) -> float:
     match = _QUANTITY.fullmatch(text)
     if match is None:
+        comma = re.fullmatch(r"\s*\d+,\d+\s*[a-zA-Zµ\"]*\s*", text)
+        point = f", with a point: {text.strip().replace(',', '.')}" if comma else ""
         raise InputError(
-            f"{text!r} is not a {what}", hint=f"write a number with a unit, such as 10{bare}"
+            f"{text!r} is not a {what}",
+            hint=f"write a number with a unit, such as 10{bare}{point}",
         )
     number, unit = float(match[1]), match[2].lower() or bare.lower()
     if unit not in units:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from analyzer.cli.options import LEVELS, Asked, asked_options
+from analyzer.cli.options import LEVELS, Asked, asked_options, choice
 from analyzer.cli.run import put
 from analyzer.errors import InputError
 from analyzer.report.escape import shown
@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     " tcp://host:8786; needs the extra cluster."
 )  # fmt: skip
 @click.option(
-    "--drawings", type=click.Choice(("sent", "shared")), help="How workers get the drawings: sent"
+    "--drawings", type=choice(("sent", "shared")), help="How workers get the drawings: sent"
     " to them (default), or read from storage they share under the same path."
 )  # fmt: skip
 @click.option(

@@ -8,12 +8,12 @@ import click
 
 
 @click.command("explain")
-@click.argument("name", required=False, metavar="[RULE | NUMBER]")
+@click.argument("words", nargs=-1, metavar="[RULE | NUMBER]")
 @click.option(
     "--shop", type=click.Path(path_type=Path, dir_okay=False),
     help="Shop file whose limits are shown; otherwise burrcast.toml here or above.",
 )  # fmt: skip
-def command(name: str | None, shop: Path | None) -> int:
+def command(words: tuple[str, ...], shop: Path | None) -> int:
     """Why a rule exists, its limits per gas and their source; how a number is made.
 
     Without a name: all rules and numbers.
@@ -23,8 +23,8 @@ def command(name: str | None, shop: Path | None) -> int:
     from analyzer.rules.limits import load_limits
     from analyzer.shop import load_shop
 
-    if name is None:
+    if not words:
         put(list_page())
         return 0
-    put(explain_page(name, load_limits(load_shop(shop, Path.cwd()).limits)))
+    put(explain_page(" ".join(words), load_limits(load_shop(shop, Path.cwd()).limits)))
     return 0

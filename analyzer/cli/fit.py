@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from analyzer.cli.options import LENGTH, POWER
+from analyzer.cli.options import LENGTH, POWER, choice
 from analyzer.errors import BurrcastError, InputError
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ MOST_MINUTES = 100_000.0
               help="Shop file; otherwise burrcast.toml beside the list or above it.")  # fmt: skip
 @click.option("--write", is_flag=True, help="Put what was found into the shop file as"
               " [calibration]; the rest stays as it is.")  # fmt: skip
-@click.option("--format", "form", type=click.Choice(("text", "json")), default="text")
+@click.option("--format", "form", type=choice(("text", "json")), default="text")
 def command(
     times: Path, material: str | None, thickness_mm: float | None, power_kw: float | None,
     shop_file: Path | None, write: bool, form: str,

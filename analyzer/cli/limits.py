@@ -6,9 +6,11 @@ from dataclasses import fields
 
 import click
 
+from analyzer.cli.options import choice
+
 
 @click.command("limits")
-@click.option("--format", "form", type=click.Choice(("text", "json")), default="text")
+@click.option("--format", "form", type=choice(("text", "json")), default="text")
 def command(form: str) -> int:
     """Limits on input: what is accepted of one drawing.
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -20,6 +20,12 @@ if TYPE_CHECKING:
 ROLES = ("cut", "mark", "bend", "sheet", "frame", "ignore")
 LEVELS = ("note", "rework", "loss")
 TABLES = ("findings", "features", "parts", "gases")
+
+
+def choice(words: Sequence[str]) -> click.Choice[str]:
+    """Return one of several words as the type of an option, capitals or not."""
+    return click.Choice(words, case_sensitive=False)
+
 
 Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 
@@ -154,9 +160,9 @@ _JOB = (
                  " such as S235, 304 or AlMg3 are known."),
     click.option("--thickness", "thickness_mm", type=LENGTH, help="Sheet: 10, 10mm or 0.375in."),
     click.option("--power", "power_kw", type=POWER, help="Laser: 10, 10kW or 6000W."),
-    click.option("--plate", type=click.Choice(PLATES), help="Surface of the plate; taken as clean"
+    click.option("--plate", type=choice(PLATES), help="Surface of the plate; taken as clean"
                  " where not told."),
-    click.option("--next", "next_step", type=click.Choice(NEXT_STEPS), help="What comes after."),
+    click.option("--next", "next_step", type=choice(NEXT_STEPS), help="What comes after."),
     click.option("--gas", "gases", multiple=True, metavar="GAS", help="oxygen, nitrogen, mixed or"
                  " air; repeatable. Without it every gas with a speed at this thickness."),
     click.option("--share", "share_percent", type=float, metavar="PERCENT", help="Oxygen in the"
@@ -183,15 +189,15 @@ _OUTPUT = (
     click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
                  help="Write <drawing>.<format> into DIR, whole or not at all."),
     click.option("--force", is_flag=True, help="Replace files that exist."),
-    click.option("--fail-on", type=click.Choice(LEVELS), help="Exit 1 on a finding of this level"
+    click.option("--fail-on", type=choice(LEVELS), help="Exit 1 on a finding of this level"
                  " or worse in the advised gas (in any gas where none is advised)."),
     click.option("--why", is_flag=True, help="Show formula, inputs and source of every number."),
     click.option("--brief", is_flag=True, help="Text in one line a drawing."),
-    click.option("--table", type=click.Choice(TABLES), help="What a csv holds; findings where not"
+    click.option("--table", type=choice(TABLES), help="What a csv holds; findings where not"
                  " given."),
-    click.option("--decimal", type=click.Choice(("point", "comma")), help="Decimal sign in a csv;"
+    click.option("--decimal", type=choice(("point", "comma")), help="Decimal sign in a csv;"
                  " point where not given."),
-    click.option("--separator", type=click.Choice(("comma", "semicolon", "tab")), help="Between"
+    click.option("--separator", type=choice(("comma", "semicolon", "tab")), help="Between"
                  " the cells of a csv; comma, or semicolon with --decimal comma, where not given."),
 )  # fmt: skip
 

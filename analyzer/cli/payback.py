@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from analyzer.cli.options import LENGTH, POWER
+from analyzer.cli.options import LENGTH, POWER, choice
 from analyzer.errors import BurrcastError, InputError
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ PRICE = click.FloatRange(0.0, 1e9)
 @click.option("--shop", "shop_file", type=click.Path(path_type=Path, dir_okay=False),
               help="Shop file with [rates] and [gases]; otherwise burrcast.toml beside the list"
               " or above it.")  # fmt: skip
-@click.option("--format", "form", type=click.Choice(("text", "json")), default="text")
+@click.option("--format", "form", type=choice(("text", "json")), default="text")
 def command(
     listed: Path, mixer_price: float | None, compressor_price: float | None,
     material: str | None, thickness_mm: float | None, power_kw: float | None,

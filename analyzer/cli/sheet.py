@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from analyzer.cli.options import LENGTH, Asked, asked_options
+from analyzer.cli.options import LENGTH, Asked, asked_options, choice
 from analyzer.cli.run import any_at, check_stdout, put, say
 from analyzer.errors import BurrcastError, InputError
 
@@ -49,7 +49,7 @@ _SHEET = (
     click.option("--gap", "gap_mm", type=LENGTH, help="Between parts; by gas and thickness where"
                  " not given."),
     click.option("--margin", "margin_mm", type=LENGTH, help="To the edge of the sheet."),
-    click.option("--turns", type=click.Choice(TURN_WORDS), help="How parts may be turned where the"
+    click.option("--turns", type=choice(TURN_WORDS), help="How parts may be turned where the"
                  " list does not say: as drawn, by quarters (default), by halves, free."),
     click.option("--effort", "effort_s", type=click.FloatRange(0.0, LONGEST_EFFORT),
                  metavar="SECONDS", help="Search this long for a better layout of each job."),

@@ -6,12 +6,15 @@ from pathlib import Path
 
 import click
 
-from analyzer.cli.options import LENGTH, LEVELS, POWER
+from analyzer.cli.options import LENGTH, LEVELS, POWER, choice
 
 
-@click.group("tables")
-def command() -> None:
+@click.group("tables", invoke_without_command=True)
+@click.pass_context
+def command(context: click.Context) -> None:
     """The process tables in force: speeds and settings, with their sources."""
+    if context.invoked_subcommand is None:
+        click.echo(context.get_help())
 
 
 @command.command("show")
@@ -25,7 +28,7 @@ def command() -> None:
     type=click.Path(path_type=Path, dir_okay=False),
     help="Shop file; otherwise burrcast.toml here or above.",
 )
-@click.option("--format", "form", type=click.Choice(("text", "json")), default="text")
+@click.option("--format", "form", type=choice(("text", "json")), default="text")
 def show(
     materials: tuple[str, ...], thickness_mm: float | None, power_kw: float | None,
     shop: Path | None, form: str,
@@ -69,9 +72,9 @@ def show(
     type=click.Path(path_type=Path, dir_okay=False),
     help="Shop file; otherwise burrcast.toml here or above.",
 )
-@click.option("--format", "form", type=click.Choice(("text", "json")), default="text")
+@click.option("--format", "form", type=choice(("text", "json")), default="text")
 @click.option(
-    "--fail-on", type=click.Choice(LEVELS), help="Exit 1 on a row to look at (note), a refused one"
+    "--fail-on", type=choice(LEVELS), help="Exit 1 on a row to look at (note), a refused one"
     " (rework) or one that cannot be read (loss), or worse.",
 )  # fmt: skip
 def check(shop: Path | None, form: str, fail_on: str | None) -> int:

@@ -10,11 +10,13 @@ from analyzer.headlines import HEADLINES, Headline
 from analyzer.heat_headlines import HEAT
 from analyzer.money import MONEY
 from analyzer.report.escape import shown
+from analyzer.report.wording import PAGE_LABELS
 from analyzer.rules.explain import Explanation, LimitLine, explain
 from analyzer.rules.limits import Limits
 from analyzer.rules.registry import RULES
 
 WIDTH = 80
+NUMBERS: dict[str, Headline] = HEADLINES | HEAT | MONEY
 
 
 def list_page() -> str:
@@ -27,27 +29,28 @@ def list_page() -> str:
                 lines += _named(rule.name, rule.question)
         lines.append("")
     lines.append("Numbers")
-    for number in (HEADLINES | HEAT | MONEY).values():
-        lines += _named(number.name, number.what)
+    for number in NUMBERS.values():
+        lines += _named(_called(number), number.what)
     return "\n".join([*lines, "", "burrcast explain NAME says why."]) + "\n"
 
 
 def explain_page(name: str, limits: Limits) -> str:
-    """Return why the rule or number called `name` is as it is.
+    """Return why the rule or number called `name` is as it is; tables may call it otherwise.
 
     Raises
     ------
     InputError
         If there is neither a rule nor a number of that name; the nearest is named.
     """
-    if any(rule.name == name for rule in RULES):
-        return _rule_page(explain(name, limits))
-    number: Headline | None = (HEADLINES | HEAT | MONEY).get(name)
+    asked = "-".join(name.lower().partition(",")[0].replace("_", " ").split())
+    if any(rule.name == asked for rule in RULES):
+        return _rule_page(explain(asked, limits))
+    number = NUMBERS.get(_named_by_page().get(asked, asked))
     if number is None:
-        raise _unknown(name, [*(rule.name for rule in RULES), *HEADLINES, *HEAT, *MONEY])
+        raise _unknown(name, asked)
     formula = number.formula or "starter law of the process tables, or your own rows"
     lines = [
-        *textwrap.wrap(f"{number.name}: {number.what} [{number.unit}]", WIDTH), "",
+        *textwrap.wrap(f"{_called(number)}: {number.what} [{number.unit}]", WIDTH), "",
         *_wrapped("Formula", formula),
         *_wrapped("How sure", number.sure or "+-30 % as a starter value, +-10 % from your rows"),
         *_wrapped("In your case", "burrcast check DRAWING --why shows the inputs and the source."),
@@ -62,11 +65,26 @@ def _named(name: str, words: str) -> list[str]:
     )  # fmt: skip
 
 
-def _unknown(name: str, names: Iterable[str]) -> InputError:
+def _called(number: Headline) -> str:
+    """Return what the tables call a number, with its own name behind where that is another."""
+    label = PAGE_LABELS.get(number.name, number.name)
+    return label if label == number.name else f"{label} ({number.name})"
+
+
+def _named_by_page() -> dict[str, str]:
+    """Return the numbers by what tables and files call them, blanks as hyphens."""
+    names = {name.removeprefix("cost-"): name for name in MONEY}
+    names |= {label.replace(" ", "-"): name for name, label in PAGE_LABELS.items()}
+    return names | {"time-each": "total"} | {name: name for name in NUMBERS}
+
+
+def _unknown(name: str, asked: str) -> InputError:
     from difflib import get_close_matches
 
-    near = get_close_matches(name, list(names), n=1)
-    hint = f"did you mean {near[0]}? " if near else ""
+    names = _named_by_page()
+    near = get_close_matches(asked, [*(rule.name for rule in RULES), *names], n=1)
+    said = PAGE_LABELS.get(names.get(near[0], ""), near[0]) if near else ""
+    hint = f"did you mean {said}? " if said else ""
     return InputError(
         f"no rule or number is called {shown(name, 60)!r}",
         hint=f"{hint}burrcast explain lists them all",

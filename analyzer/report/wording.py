@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
-from analyzer.reasons import digits_of, unit_of
+from analyzer.reasons import TERM_WORDS, digits_of, unit_of
 from analyzer.spread import Band
 
 TERM_LABELS = {
@@ -13,6 +13,17 @@ TERM_LABELS = {
     "slugs": "slug cuts", "cool": "cool points", "handling": "pallet change",
 }  # fmt: skip
 """Terms of the time split as every table, bar and key names them."""
+
+_ROWS = {
+    "total": "time", "fly": "time with fly cutting", "burr-0": "no burr", "burr-1": "wipes off",
+    "burr-2": "brush or belt", "burr-3": "grinder", "rework": "hand work", "gas-use": "gas",
+    "energy": "electricity",
+}  # fmt: skip
+PAGE_LABELS = {
+    **{f"cost-{term}": words for term, words in TERM_WORDS.items() if words not in _ROWS.values()},
+    **TERM_LABELS, **_ROWS,
+}  # fmt: skip
+"""What the tables call a number that can be asked "why?", by its name."""
 
 TERMS = {
     "cut": "the table speed", "slowed": "corners, curves and small contours",

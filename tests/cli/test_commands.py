@@ -99,6 +99,7 @@ def test_all_that_is_missing_is_named_at_once() -> None:
         (["--thickness", "ten"], "ten"),
         (["--thickness", "0"], "0 mm is impossible"),
         (["--thickness", "900"], "900 mm is impossible"),
+        (["--thickness", "3,5"], "with a point: 3.5"),
         (["--power", "10mm"], "mm"),
         (["--material", "unobtainium"], "unobtainium"),
         (["--material", "titanium"], "titanium"),
@@ -230,8 +231,38 @@ def test_explain() -> None:
     assert "hole-too-small" in refused(run("explain", "hole-to-small"))
 
 
+def test_words_of_options_may_have_capitals() -> None:
+    page = run("check", GUSSET, *JOB, "--next", "Powder", "--plate", "CLEAN").stdout
+    assert page == run("check", GUSSET, *JOB, "--next", "powder", "--plate", "clean").stdout
+    assert "next step powder" in page
+
+
+def test_a_group_without_a_command_is_its_help() -> None:
+    asked = run("tables")
+    assert (asked.exit_code, asked.stderr) == (0, "")
+    assert asked.stdout == run("tables", "--help").stdout
+
+
+@pytest.mark.parametrize(
+    ("shown", "name"),
+    [("moves", "traverse"), ("Time", "total"), ("lead-ins", "leads"), ("hand work", "rework"),
+     ("wear parts", "cost-consumables"), ("consumables", "cost-consumables"),
+     ("no burr, m", "burr-0"), ("time each", "total")],
+)  # fmt: skip
+def test_explain_knows_what_the_tables_call_a_number(shown: str, name: str) -> None:
+    page = run("explain", *shown.split()).stdout
+    assert page == run("explain", name).stdout
+    assert f"({name}): " in page
+
+
+def test_explain_suggests_what_the_tables_call_it() -> None:
+    assert "did you mean hand work?" in refused(run("explain", "hand", "wrok"))
+    assert "did you mean moves?" in refused(run("explain", "travers"))
+
+
 def test_every_rule_and_number_is_explained() -> None:
-    names = re.findall(r"^  (\S+)", run("explain").stdout, flags=re.M)
+    # a number is called as the tables call it, its own name in brackets
+    names = re.findall(r"^  (\S+(?: [^\s(]\S*)*)", run("explain").stdout, flags=re.M)
     assert len(names) > 30
     for name in names:
         result = run("explain", name)
