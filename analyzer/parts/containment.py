@@ -15,6 +15,7 @@ from analyzer.geometry.circles import Circles, true_circles
 from analyzer.geometry.clearance import clearances, contains_points
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints
 from analyzer.geometry.stacks import stacks_of
+from analyzer.parts.near_doubles import near_double_facts, near_doubles
 from analyzer.tolerances import DEFAULT, Tolerances
 
 _MOST_FACTS = 20  # pairs that cross, told one by one
@@ -258,8 +259,11 @@ def _signed_area(ring: Floats) -> float:
 
 def _crossing_pairs(contours: Contours, tolerances: Tolerances) -> list[Fact]:
     meet = clearances(contours, tolerances.weld)
+    twice = near_doubles(contours, meet.rows)
+    copies = near_double_facts(contours, meet.rows[twice])
+    meet = meet.take(~twice)
     meet = meet.take(_overlap(contours, meet.rows, tolerances.flatten))
-    facts = [
+    facts = copies + [
         Fact(
             "crossing-contour",
             f"contours {_size(contours, i)} and {_size(contours, j)} cross", x, y,

@@ -8,6 +8,7 @@ from analyzer.geometry.circles import true_circles
 from analyzer.geometry.clearance import Clearances, clearances, grouped_box_pairs
 from analyzer.geometry.contours import Bools, Contours, Ints
 from analyzer.geometry.distance import Pieces, nearest_points, pieces_of
+from analyzer.parts.near_doubles import near_doubles
 from analyzer.parts.part import Web
 from analyzer.tolerances import DEFAULT, Tolerances
 
@@ -34,7 +35,7 @@ def find_webs(
 
     Two contours are neighbours when nothing else is cut on the shortest way between
     them; each such pair has one web, at that way's middle.  An open cut that runs into
-    a contour leaves no web there.
+    a contour leaves no web there, nor do two copies of a contour drawn nearly twice.
 
     Parameters
     ----------
@@ -48,6 +49,7 @@ def find_webs(
     gaps = clearances(contours, web_reach(thickness) + SLACK, part)
     open_end = ~contours.closed[gaps.rows].all(axis=1)
     gaps = gaps.take(~(open_end & (gaps.widths <= tolerances.join)))
+    gaps = gaps.take(~near_doubles(contours, gaps.rows))  # told as such
     gaps = _turned_to_the_open(contours, part, gaps)
     gaps = gaps.take(~_crossed(contours, part, gaps))
     middle = (gaps.first + gaps.second) / 2.0

@@ -9,11 +9,13 @@ import numpy as np
 from analyzer.drawing.drawing import Fact
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints
 from analyzer.geometry.near import close_pairs
+from analyzer.parts.near_doubles import NEARLY_TWICE
 from analyzer.rules.rule import Draft, Place, Rule
 from analyzer.rules.scene import LOSS, NOTE, REWORK, Scene
 from analyzer.rules.wording import capital, count, size
 
 JOINS = (0.2, 0.5, 1.0, 2.0)  # values of --join that are told, up to the widest allowed [mm]
+CROSSING_CURE = "Redraw the crossing; ask the designer which line is meant."
 LISTED = 3  # open contours named with both ends before the rest is only counted
 
 
@@ -188,6 +190,21 @@ def _from_facts(facts: Iterable[Fact], level: int, remedy: str) -> Draft:
     return Draft(name, None, places, float(number), 0.0, "found", message, remedy, number)
 
 
+def crossings(scene: Scene) -> Iterator[Draft]:
+    """Contours that cross; apart from them those drawn nearly twice, one finding for a size."""
+    by_message: dict[str, list[Fact]] = {}
+    rest = []
+    for fact in scene.facts.get("crossing-contour", ()):
+        if NEARLY_TWICE in fact.message:
+            by_message.setdefault(fact.message, []).append(fact)
+        else:
+            rest.append(fact)
+    for alike in by_message.values():
+        yield _from_facts(alike, LOSS, "Delete one of each." if len(alike) > 1 else "Delete one.")
+    if rest:
+        yield _from_facts(rest, LOSS, CROSSING_CURE)
+
+
 def handed_pairs(scene: Scene) -> Iterator[Draft]:
     """Parts that are the mirror image of another: never counted as the same."""
     parts = {part.id: part for part in scene.parts.parts}
@@ -254,12 +271,19 @@ RULES = (
         "Delete the doubles in the drawing before it goes on.",
         "3 lines drawn double, 125.4 mm, cut once.",
     ),
-    _fact_rule(
-        "crossing-contour", LOSS,
-        "Does any contour cross itself or another?",
-        "Where contours cross, nobody can tell metal from cut-out, and the part is cut into.",
-        "Redraw the crossing; ask the designer which line is meant.",
-        "Contour crosses itself at (20, 35).",
+    Rule(
+        name="crossing-contour",
+        group="drawing",
+        kind="drawing",
+        question="Does any contour cross itself or another?",
+        why=(
+            "Where contours cross, nobody can tell metal from cut-out, and the part is cut into. "
+            "One drawn nearly twice is cut twice: it comes out oval, the edge ruined."
+        ),
+        remedy=CROSSING_CURE,
+        example="Contour crosses itself at (20, 35).",
+        asks_change=True,
+        on_drawing=crossings,
     ),
     _fact_rule(
         "unit-guessed", NOTE,

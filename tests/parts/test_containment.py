@@ -23,6 +23,7 @@ from analyzer.parts.containment import (
     polygons_of,
     smallest_around,
 )
+from analyzer.parts.webs import find_webs
 
 
 def test_three_deep_and_beside() -> None:
@@ -264,3 +265,35 @@ def test_fifty_thousand_rings_lie_in_one_another() -> None:
     held = find_containment(rings_of(10.0 + 0.1 * np.arange(count)))
     assert held.depth.tolist() == list(range(count - 1, -1, -1))
     assert held.parent.tolist() == [*range(1, count), -1]
+
+
+@pytest.mark.parametrize("off", [0.015, 0.09, 0.2])
+def test_holes_drawn_nearly_twice_are_said_once_and_have_no_web(off: float) -> None:
+    """Sixteen holes 3.2 with a copy a little aside, and a pair of true crossings."""
+    plate = rectangle(0, 0, 200, 100)
+    holes = [Contours.circle(10.0 + 20.0 * (k % 4), 10.0 + 20.0 * (k // 4), 1.6) for k in range(16)]
+    copies = [hole.moved(np.eye(2), (off, 0.0)) for hole in holes]
+    crossing = [Contours.circle(150, 50, 5), Contours.circle(156, 50, 5)]
+    cuts = Contours.join([plate, *holes, *copies, *crossing])
+    facts = crossing_contours(cuts)
+    said = [fact for fact in facts if "nearly twice" in fact.message]
+    assert len(said) == 16
+    (words,) = {fact.message for fact in said}
+    assert words.startswith("16 circles 3.2 are drawn nearly twice")
+    assert len(facts) == 17
+    whole = np.zeros(len(cuts), np.int64)
+    webs = find_webs(cuts, np.arange(len(cuts)), whole, 6.0)
+    assert [web.width for _, web in webs if web.width < 0.01] == [0.0]
+
+
+def test_what_only_overlaps_is_not_drawn_nearly_twice() -> None:
+    """Too far off for their size, or not of one size, or not of one shape."""
+    round_ones = [Contours.circle(0, 0, 1), Contours.circle(0.24, 0, 1)]
+    sizes = [Contours.circle(50, 0, 5), Contours.circle(50.1, 0, 5.08)]
+    shapes = [
+        Contours.from_points([(100, 0), (120, 0), (120, 5), (105, 5), (105, 20), (100, 20)]),
+        Contours.from_points([(100, 0), (120, 0), (120, 20), (115, 20), (115, 5), (100, 5)]),
+    ]
+    facts = crossing_contours(Contours.join([*round_ones, *sizes, *shapes]))
+    assert facts
+    assert not [fact for fact in facts if "nearly twice" in fact.message]
