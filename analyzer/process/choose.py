@@ -260,7 +260,7 @@ def _speed(
         said = values.source
         row_share = values.oxygen_share_percent
         if gas == "mixed" and row_share is not None and not math.isclose(row_share, share):
-            said += f" (for {row_share:g} % oxygen, not {share:g} %)"
+            said += f" (for {row_share:.3g} % oxygen, not {share:.3g} %)"
         return _Speed(values.speed_m_per_min, said, values.formula, "your own table", values)
     beside = _beside(own, job.thickness_mm)
     if speed_gap(job.material, gas, job.thickness_mm):
@@ -286,7 +286,7 @@ def _odd_share(job: Job, gas: str, share: float) -> str:
     usual = table("settings", "share")["usual_percent"].get(job.material)
     if gas != "mixed" or usual is None or usual[0] <= share <= usual[1]:
         return ""
-    return f"; told for {usual[0]:g} to {usual[1]:g} % oxygen, not {share:g} %"
+    return f"; told for {usual[0]:g} to {usual[1]:g} % oxygen, not {share:.3g} %"
 
 
 def _from_own_nitrogen(

@@ -39,7 +39,7 @@ def gas_rows(analysis: Analysis, *, full: bool = False) -> tuple[Row, ...]:
         return Row(label, tuple(cells))
 
     rows = [
-        row("oxygen in the gas", (f"{r.setting.oxygen_share_percent:g} %" for r in gases)),
+        row("oxygen in the gas", (f"{r.setting.oxygen_share_percent:.3g} %" for r in gases)),
         row("speed, m/min", (f"{r.setting.speed_m_per_min:.2f}" for r in gases)),
     ]
     if len(analysis.parts.parts) == 1 and analysis.totals.parts > 1:

@@ -71,7 +71,7 @@ def _values(setting: Setting) -> list[tuple[str, str, str]]:
         ("speed", f"{setting.speed_m_per_min:.2f} m/min", "speed_mm_s"),
         ("made from", setting.speed_formula, ""),
         ("power cuts", f"{setting.power_ok:.3g} / {setting.power_caution:.3g} mm", "power_ok"),
-        ("oxygen", f"{setting.oxygen_share_percent:g} %", "oxygen_share_percent"),
+        ("oxygen", f"{setting.oxygen_share_percent:.3g} %", "oxygen_share_percent"),
         ("kerf", f"{setting.kerf_mm:.2f} mm", "kerf_mm"),
         ("pierce", f"{setting.pierce_s:.2f} s", "pierce_s"),
         ("lead-in", f"{setting.lead_mm:g} mm", "lead_mm"),

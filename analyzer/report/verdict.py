@@ -66,7 +66,7 @@ def _gas_verdict(analysis: Analysis, advice: Advice) -> str:
     words, needs, other = result.gas.upper(), "", advice.without_mixer.gas
     if result.gas == "mixed":
         share = result.setting.oxygen_share_percent
-        words, needs = f"MIXED GAS (nitrogen with {share:g} % oxygen)", "your laser has a mixer"
+        words, needs = f"MIXED GAS (nitrogen with {share:.3g} % oxygen)", "your laser has a mixer"
     if result.gas == "air":
         other = advice.without_air.gas if advice.without_air else None
         pressure = result.setting.pressure_bar

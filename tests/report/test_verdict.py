@@ -93,3 +93,11 @@ def test_a_count_of_parts_in_doubt_is_asked_in_the_verdict(name: str, asks: str)
     found = check(CORPUS / name, Job("mild-steel", 5.0, 10.0, gases=("nitrogen",)))
     said = verdict_words(found.analysis, found.advice)
     assert (f"Look first: {asks} See" in said) if asks else ("Look first" not in said)
+
+
+def test_a_share_of_oxygen_has_no_false_digits() -> None:
+    """Between 5 % at 4 mm and 4 % at 5 mm; a gauge number of an inch needs no four decimals."""
+    said = page("check", "rough_plate.dxf", "--material", "S235", "--thickness", "4.7625",
+                "--power", "10kW")  # fmt: skip
+    assert "4.24 %" in said
+    assert "4.2375" not in said
