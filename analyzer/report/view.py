@@ -38,6 +38,7 @@ from analyzer.report.verdict import (
 from analyzer.report.wording import several, weight
 from analyzer.rules.registry import rule_named
 from analyzer.rules.rule import LEVELS, Finding
+from analyzer.rules.tapped import NO_WIDER
 
 UNIT_WORDS = {"in": "inches", "ft": "feet"}
 FROM_WORDS = {
@@ -193,7 +194,7 @@ def _hand_work(best: GasResult) -> str:
 # --- findings ----------------------------------------------------------------------------
 
 
-ASKED_APART = ("view-not-part", "symbol-not-cut", "note-disagrees")
+ASKED_APART = ("view-not-part", "symbol-not-cut", "note-disagrees", "crossing-contour")
 """Rules whose findings ask about different things: one must not hide behind another."""
 
 
@@ -205,7 +206,8 @@ def lines_of(analysis: Analysis, findings: Sequence[Finding]) -> tuple[Line, ...
     findings, heated = fold_heat(findings)
     alike: dict[tuple[str, str], list[Finding]] = {}
     for finding in findings:
-        asks = finding.remedy if finding.rule in ASKED_APART else ""
+        apart = finding.rule in ASKED_APART or NO_WIDER in finding.remedy
+        asks = finding.remedy if apart else ""
         alike.setdefault((finding.rule, asks), []).append(finding)
     lines = [
         _line(analysis, group, heated if group[0].rule == THIN else ()) for group in alike.values()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -21,6 +21,7 @@ from analyzer.rules.scene import (
     levels_of,
     quoted,
 )
+from analyzer.rules.tapped import tap_cure, tap_drilled
 from analyzer.rules.wording import against, capital, count, next_half, size, sizes, stated, whose
 
 # What happens to one hole below the ok limit, by gas; the page says "They" for several.
@@ -80,8 +81,12 @@ def too_small(case: Case) -> Iterator[Draft]:
     if row is None:
         return
     floors = hole_floors(case, row)
-    for group in groups(holes, hole_levels(case)):
+    tapped, asked = tap_drilled(case)
+    for group in groups(holes, hole_levels(case), ~tapped):
         yield _too_small(case, row, floors, group)
+    for group in groups(holes, hole_levels(case), tapped):
+        draft = _too_small(case, row, floors, group)
+        yield replace(draft, remedy=tap_cure(case, asked, holes.size[group.index]))
 
 
 def _too_small(case: Case, row: Row, floors: Floors, group: Group) -> Draft:

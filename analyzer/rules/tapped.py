@@ -21,6 +21,7 @@ from analyzer.rules.scene import Case, Features, by_part
 from analyzer.rules.wording import count, size
 
 NAME = "hole-likely-threaded"
+NO_WIDER = "a wider hole cannot be tapped"
 _TIMES = re.compile(r"(\d{1,3})\s*[xX×*]\s*M")  # "4x M6" means four holes
 
 
@@ -59,22 +60,56 @@ def taper(case: Case) -> float:
 
 def likely_threaded(case: Case) -> Iterator[Draft]:
     """One line per part for tap-drill holes, and one for each thread drawn at nominal size."""
-    scene, holes = case.scene, case.scene.holes
-    named = hints(scene.parts.drawing.texts)
+    holes, named = case.scene.holes, hints(case.scene.parts.drawing.texts)
+    wanted = _wanted(case, named)
+    if not wanted or not len(holes):
+        return
+    match = case.scene.constant(NAME, "match_mm")
+    nominal, drilled = _nominal_and_drilled(case, named, wanted)
+    for _, chosen in by_part(holes, nominal):
+        yield from _nominal_drafts(case, chosen, named, match)
+    for _, chosen in by_part(holes, drilled):
+        yield _drilled_draft(case, chosen, wanted, bool(named), match)
+
+
+def _wanted(case: Case, named: tuple[Hint, ...]) -> tuple[Thread, ...]:
+    """Return the threads asked about: those named, and every coarse one where tapping follows."""
     wanted = {hint.thread.name: hint.thread for hint in named}
     if case.job.next_step == "tap":
         coarse = {name: thread for name, thread in threads().items() if "x" not in name}
         wanted = {**coarse, **wanted}
-    if not wanted or not len(holes):
-        return
-    match = scene.constant(NAME, "match_mm")
+    return tuple(wanted.values())
+
+
+def _nominal_and_drilled(
+    case: Case, named: tuple[Hint, ...], wanted: tuple[Thread, ...]
+) -> tuple[Bools, Bools]:
+    """Return which holes are drawn at a thread's own size, and which at a tap drill."""
+    holes, match = case.scene.holes, case.scene.constant(NAME, "match_mm")
     round_ones = holes.other > 0.0
     nominal = _at_nominal(holes, named, match) & round_ones
-    drilled = _matches(holes, [t.drill for t in wanted.values()], match) & round_ones & ~nominal
-    for _, chosen in by_part(holes, nominal):
-        yield from _nominal_drafts(case, chosen, named, match)
-    for _, chosen in by_part(holes, drilled):
-        yield _drilled_draft(case, chosen, wanted.values(), bool(named), match)
+    drilled = _matches(holes, [t.drill for t in wanted], match) & round_ones & ~nominal
+    return nominal, drilled
+
+
+def tap_drilled(case: Case) -> tuple[Bools, tuple[Thread, ...]]:
+    """Return which holes are likely to be tapped at the size drawn, and the threads asked about.
+
+    Shape (n,), one a hole.
+    """
+    holes, named = case.scene.holes, hints(case.scene.parts.drawing.texts)
+    wanted = _wanted(case, named)
+    if not wanted or not len(holes):
+        return np.zeros(len(holes), dtype=bool), ()
+    return _nominal_and_drilled(case, named, wanted)[1], wanted
+
+
+def tap_cure(case: Case, threads_asked: Iterable[Thread], sizes: Floats) -> str:
+    """Return the remedy for tap-drill holes too small to cut: never a wider one."""
+    match = case.scene.constant(NAME, "match_mm")
+    fits = [t for t in threads_asked if (np.abs(sizes - t.drill) <= match + 1e-9).any()]
+    drills = " or ".join(f"{size(t.drill)} for {t.name}" for t in fits)
+    return f"Centre-mark and drill {drills}; {NO_WIDER}."
 
 
 def _matches(holes: Features, diameters: Iterable[float], match: float) -> Bools:
