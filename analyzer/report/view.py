@@ -305,13 +305,13 @@ def _facts(analysis: Analysis, told: set[str]) -> tuple[str, ...]:
     by_kind: dict[str, list[str]] = {}
     for fact in analysis.facts:
         if fact.kind not in told:
-            by_kind.setdefault(fact.kind, []).append(fact.message)
+            by_kind.setdefault(fact.kind, []).append(shown(fact.message, 400))
     lines = []
     for kind, messages in by_kind.items():
         if kind == "layer-role":  # every layer is a question of its own
-            lines += [shown(words, 1600) for words in told_together(messages)]
+            lines += told_together(messages)
             continue
-        different = list(dict.fromkeys(shown(words, 400) for words in messages))
+        different = list(dict.fromkeys(messages))
         more = f" (and {len(different) - 1} more like it)" if len(different) > 1 else ""
         lines.append(different[0] + more)
     return tuple(lines)
