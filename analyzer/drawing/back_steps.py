@@ -13,6 +13,7 @@ import numpy as np
 from analyzer.drawing.drawing import Fact
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints, wrapped
 from analyzer.tolerances import Tolerances
+from analyzer.units import counted
 
 _BACK = np.radians(150.0)  # turning more than this is going back
 
@@ -86,8 +87,7 @@ def _lies_on(contours: Contours, other: Ints, turn: Floats, tolerances: Toleranc
 
 def _fact(lengths: Floats, place: Floats) -> Fact:
     x, y = place.tolist()
-    one = len(lengths) == 1
-    words = f"{len(lengths):,} lines step back on themselves by up to {lengths.max():.3f} mm"
-    if one:
-        words = f"1 line steps back on itself by {lengths[0]:.3f} mm"
-    return Fact("back-step", words + "; left out", x, y, len(lengths))
+    lines = counted(
+        len(lengths), "line steps back on itself by", "lines step back on themselves by up to"
+    )
+    return Fact("back-step", f"{lines} {lengths.max():.3f} mm; left out", x, y, len(lengths))

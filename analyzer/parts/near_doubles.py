@@ -11,6 +11,7 @@ import numpy as np
 from analyzer.drawing.drawing import Fact
 from analyzer.geometry.circles import true_circles
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints
+from analyzer.units import counted
 
 OFFSET_MM, OFFSET_SHARE = 0.25, 0.1
 """Copies lie no further apart than this, and this share of their lesser extent."""
@@ -66,7 +67,7 @@ def near_double_facts(contours: Contours, pairs: Ints) -> list[Fact]:
         width, height = (contours.box[one[rows[0]], 2:] - contours.box[one[rows[0]], :2]).tolist()
         name = "circle" if round_ones[rows[0]] else "contour"
         size = f"{width:.4g}" if name == "circle" else f"{width:.4g} x {height:.4g}"
-        many = f"{len(rows):,} {name}s {size} are" if len(rows) > 1 else f"1 {name} {size} is"
+        many = counted(len(rows), f"{name} {size} is", f"{name}s {size} are")
         words = (
             f"{many} {NEARLY_TWICE}, up to {away[rows].max():.2f} mm off, and would be cut twice"
         )

@@ -31,8 +31,8 @@ def verdict_words(
     where = "below" if listed_below else f"that burrcast {command} lists"
     if any(rule_named(f.rule).group == "drawing" for f in lost):
         words += " But mend the drawing first: it is not ready to cut."
-        return words + _are_all_parts(analysis, best)
-    words += f" Mend the losses {where} first." if lost else ""
+    elif lost:
+        words += f" Mend the losses {where} first."
     return words + _are_all_parts(analysis, best)
 
 
