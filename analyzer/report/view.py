@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 from analyzer.analysis import Analysis, GasResult
 from analyzer.comparison import Answer
+from analyzer.drawing.drawing import Fact
 from analyzer.drawing.roles import told_together
 from analyzer.process.material import material
 from analyzer.reasons import by_hand, listed, spoken
@@ -302,18 +303,19 @@ def _gases_with(analysis: Analysis, finding: Finding) -> str:
 
 def _facts(analysis: Analysis, told: set[str]) -> tuple[str, ...]:
     """Return one line for every kind of fact that no finding has told yet."""
-    by_kind: dict[str, list[str]] = {}
+    by_kind: dict[str, list[Fact]] = {}
     for fact in analysis.facts:
         if fact.kind not in told:
-            by_kind.setdefault(fact.kind, []).append(shown(fact.message, 400))
+            by_kind.setdefault(fact.kind, []).append(fact)
     lines = []
-    for kind, messages in by_kind.items():
+    for kind, facts in by_kind.items():
+        messages = [shown(fact.message, 400) for fact in facts]
         if kind == "layer-role":  # every layer is a question of its own
             lines += told_together(messages)
             continue
-        different = list(dict.fromkeys(messages))
-        more = f" (and {len(different) - 1} more like it)" if len(different) > 1 else ""
-        lines.append(different[0] + more)
+        places = sum(fact.count for fact in facts[1:])
+        more = f" (and {places:,} more like it)" if len(set(messages)) > 1 else ""
+        lines.append(messages[0] + more)
     return tuple(lines)
 
 
