@@ -6,10 +6,11 @@ from analyzer.analysis import Analysis, GasResult
 from analyzer.comparison import Advice
 from analyzer.drawing.drawing import CUT_FOR_NOW
 from analyzer.motion.plan import Timing
-from analyzer.reasons import FEW_CENTS, digits_of, listed, money, spoken, unit_of
+from analyzer.reasons import FEW_CENTS, listed, money, spoken
 from analyzer.report.wording import TERMS, money_with_band, with_band
 from analyzer.rules.registry import rule_named
 from analyzer.spread import cost_band, time_band
+from analyzer.units import digits_of, unit_of
 
 # A break-even that leaves less of an input, or wants so many times as much, is not said [-].
 LEAST_LEFT, MOST_WANTED = 0.25, 10.0

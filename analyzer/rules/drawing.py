@@ -11,7 +11,8 @@ from analyzer.geometry.contours import Bools, Contours, Floats, Ints
 from analyzer.geometry.near import close_pairs
 from analyzer.rules.rule import Draft, Place, Rule
 from analyzer.rules.scene import LOSS, NOTE, REWORK, Scene
-from analyzer.rules.wording import capital, count, size
+from analyzer.rules.wording import capital, size
+from analyzer.units import counted
 
 JOINS = (0.2, 0.5, 1.0, 2.0)  # values of --join that are told, up to the widest allowed [mm]
 CROSSING_CURE = "Redraw the crossing; ask the designer which line is meant."
@@ -65,7 +66,7 @@ def _open(
         said, option = _closable(gaps[rows], lines.length[rows])
     return Draft(
         level, part, _start_places(lines, rows), widest, 0.0, "mm",
-        f"{count(len(rows), f'open {what}', _plural(what))}: {_ends(lines, rows)}{said}.",
+        f"{counted(len(rows), f'open {what}', _plural(what))}: {_ends(lines, rows)}{said}.",
         _either(option, cure), len(rows),
     )  # fmt: skip
 
@@ -139,7 +140,7 @@ def _no_part(scene: Scene) -> Draft:
         return Draft("loss", None, (), 0.0, 1.0, "closed contours", say, cure)
     said, option = _closable(_nearest_ends(loose), loose.length)
     say = (
-        f"No contour closes, so there is no part: {count(len(rows), 'open line')}, "
+        f"No contour closes, so there is no part: {counted(len(rows), 'open line')}, "
         f"{_ends(loose, rows)}{said}."
     )
     cure = _either(option, "Close the outline in the drawing.")
