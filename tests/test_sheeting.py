@@ -24,7 +24,7 @@ from analyzer.process.flow import GasUse
 from analyzer.process.machine import Machine
 from analyzer.process.rates import Rates
 from analyzer.process.supply import NO_SUPPLIES
-from analyzer.reasons import by_hand, money, span
+from analyzer.reasons import money
 from analyzer.report import strict
 from analyzer.report.to_sheet import sheet_page
 from analyzer.report.to_sheet_csv import sheeting_csv
@@ -34,6 +34,7 @@ from analyzer.sheet_planning import plan_sheets
 from analyzer.sheet_results import sheet_cost
 from analyzer.sheeting import Sheeting, SheetJob
 from analyzer.shop import Shop, load_shop, parse_shop
+from analyzer.units import by_hand, span
 
 TEN = Given("mild-steel", 10.0, 10.0)
 BIG = Stock("3000x1500", 3000.0, 1500.0)

@@ -15,7 +15,7 @@ from analyzer.rules.scene import LOSS, NOTHING, REWORK
 from analyzer.rules.sheet import MOST_PLACES
 from analyzer.rules.sheet_scene import SheetCase, places_of
 from analyzer.rules.wording import capital, size, stated, whose
-from analyzer.rules.wording import count as number
+from analyzer.units import counted
 
 
 def sheet_crowds_heat(case: SheetCase) -> Iterator[Draft]:
@@ -43,7 +43,7 @@ def sheet_crowds_heat(case: SheetCase) -> Iterator[Draft]:
     )
     yield Draft(
         LEVELS[worst - 1], None, places_of(case.plan.pierces, rows[:MOST_PLACES]), met, limit, "K",
-        f"{number(len(rows), 'pierce')} beside fresh cuts of other parts: the beam meets plate "
+        f"{counted(len(rows), 'pierce')} beside fresh cuts of other parts: the beam meets plate "
         f"{met:.0f} K warm, {heat.alone[rows[0]]:.0f} K of it by the part itself"
         f"{stated(which, f'{limit:.0f}', 'above' if test_piece else '')} {after}",
         f"Cut one test piece first. {cure}" if test_piece else cure, len(rows),
