@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -101,7 +101,7 @@ class Bench:
 
 def sheet_result(
     number: int, layout: Layout, copies: int, bench: Bench, *, stock: Stock | None = None,
-    drawn: DrawnSheet | None = None, judged: bool = True,
+    drawn: DrawnSheet | None = None, judged: bool = True, kept: Mapping[int, str] | None = None,
 ) -> SheetResult:  # fmt: skip
     """Return one sheet under every gas.
 
@@ -121,6 +121,8 @@ def sheet_result(
         What reading the sheet found: common lines and cuts through the skeleton.
     judged : bool
         Whether heat and findings are wanted, too.
+    kept : mapping of int to str, optional
+        What kept the packer from laying a part safely, by part.
     """
     edge = _edge(layout, stock, drawn)
     drops = drops_on_sheet(layout, bench.shop.machine)
@@ -145,7 +147,7 @@ def sheet_result(
         forecast_sheet_heat(plan, setting, bench.job)
         for plan, setting in zip(plans, bench.settings, strict=True)
     ]
-    found = _judged(result, plans, heats, bench)
+    found = _judged(result, plans, heats, bench, kept or {})
     gases = tuple(
         replace(one, findings=findings, heat=heat)
         for one, heat, findings in zip(gases, heats, found, strict=True)
@@ -163,7 +165,7 @@ def _edge(layout: Layout, stock: Stock | None, drawn: DrawnSheet | None) -> Cont
 
 def _judged(
     result: SheetResult, plans: Sequence[SheetPlan], heats: Sequence[SheetHeat | None],
-    bench: Bench,
+    bench: Bench, kept: Mapping[int, str],
 ) -> tuple[tuple[Finding, ...], ...]:  # fmt: skip
     """Return the findings of the sheet by gas."""
     spaces = (
@@ -173,7 +175,7 @@ def _judged(
     turned = _turned(result.layout, bench)
     return judge_sheet([
         SheetCase(bench.job, setting, bench.shop.machine, bench.limits, plan, spaces,
-                  result.names, heat, result.drops, turned)
+                  result.names, heat, result.drops, turned, kept)
         for setting, plan, heat in zip(bench.settings, plans, heats, strict=True)
     ])  # fmt: skip
 

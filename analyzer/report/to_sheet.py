@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 
 from analyzer.one_sheet import SheetGas, SheetResult
 from analyzer.process.material import material
-from analyzer.reasons import by_hand, money, span, spoken
+from analyzer.reasons import money, spoken
 from analyzer.report.escape import shown
 from analyzer.report.rows import Row, places_in_all, price_notes, quantity, term_rows, why_rows
 from analyzer.report.sheet_words import (
@@ -32,8 +32,9 @@ from analyzer.report.to_text import (
     why_lines,
     wrapped,
 )
-from analyzer.report.wording import several, weight
+from analyzer.report.wording import weight
 from analyzer.sheeting import RefusedRow, Sheeting, SheetJob
+from analyzer.units import by_hand, counted, span
 
 RULE = "=" * WIDTH
 MOST_ROWS = 30  # of sheets and of parts on the page; all stand in the JSON
@@ -85,8 +86,8 @@ def _overview(sheeting: Sheeting) -> list[str]:
     jobs = sheeting.jobs
     parts = sum(job.parts for job in jobs)
     lines = wrapped(
-        f"{shown(sheeting.path.name)}: {several(parts, 'part')} on"
-        f" {several(sum(job.count for job in jobs), 'sheet')}, in {len(jobs)} jobs by material,"
+        f"{shown(sheeting.path.name)}: {counted(parts, 'part')} on"
+        f" {counted(sum(job.count for job in jobs), 'sheet')}, in {len(jobs)} jobs by material,"
         " thickness and plate"
     )
     head = ["", "gas", "sheets", "least", "parts", "use", "machine", "by hand"]
@@ -110,9 +111,9 @@ def _overview(sheeting: Sheeting) -> list[str]:
     lines += table(head, rows)
     left = sum(row.count for job in jobs for row in job.unplaced)
     if left:
-        lines += bullets([f"{several(left, 'part')} on no sheet: see Not placed"])
+        lines += bullets([f"{counted(left, 'part')} on no sheet: see Not placed"])
     if sheeting.refused:
-        lines += bullets([f"{several(len(sheeting.refused), 'row')} left out: see the end"])
+        lines += bullets([f"{counted(len(sheeting.refused), 'row')} left out: see the end"])
     return lines
 
 

@@ -48,7 +48,7 @@ from analyzer.report.to_svg_paths import Frame
 from analyzer.report.turns import BASE, ON_SCREEN, Turns, turns_of
 from analyzer.report.verdict import verdict_words
 from analyzer.report.view import Line, view_of
-from analyzer.report.wording import several
+from analyzer.units import counted
 
 WIDE, EDGE, LINE = 1000.0, 24.0, 20.0
 GAP = 40.0  # between pictures: room for marks that stand beside their place [px]
@@ -95,7 +95,7 @@ def answer_svg(answer: Answer, *, gas: str | None = None) -> str:
         *(block for words in head for block in words_of(words)),
         key_of(best.edge_m if best else ()),
         *_pictures(figures, spots, shown_gas, gases),
-        *(words_of(f"{several(left, 'part')} more without a picture.") if left else ()),
+        *(words_of(f"{counted(left, 'part')} more without a picture.") if left else ()),
         *(found_line(line, levels) for line in (*view.change, *view.expect, *view.repaired)),
     ]
     return file_of(view.title, blocks)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from analyzer.reasons import TERM_WORDS, digits_of, unit_of
+from analyzer.reasons import TERM_WORDS
 from analyzer.report.line_ends import broken
 from analyzer.spread import Band
-from analyzer.units import counted
+from analyzer.units import digits_of, unit_of
 
 TERM_LABELS = {
     "cut": "cutting", "slowed": "slowed", "leads": "lead-ins", "starts": "starts",
@@ -32,8 +32,6 @@ TERMS = {
     "film": "the pass over the film", "slugs": "cutting up slugs", "cool": "the cool points",
     "handling": "changing the pallet",
 }  # fmt: skip
-
-several = counted
 
 
 def with_band(time: Band) -> str:

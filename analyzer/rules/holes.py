@@ -22,7 +22,8 @@ from analyzer.rules.scene import (
     quoted,
 )
 from analyzer.rules.tapped import tap_cure, tap_drilled
-from analyzer.rules.wording import against, capital, count, next_half, size, sizes, stated, whose
+from analyzer.rules.wording import against, capital, next_half, size, sizes, stated, whose
+from analyzer.units import counted
 
 # What happens to one hole below the ok limit, by gas; the page says "They" for several.
 BELOW_OK = {
@@ -129,7 +130,7 @@ def _too_small(case: Case, row: Row, floors: Floors, group: Group) -> Draft:
 
 def _name(case: Case, group: Group) -> str:
     round_ones = bool(case.scene.holes.other[group.index].all())
-    return f"{count(group.count, 'hole' if round_ones else 'cut-out')} " + sizes(
+    return f"{counted(group.count, 'hole' if round_ones else 'cut-out')} " + sizes(
         group.least, group.most
     )
 

@@ -18,7 +18,8 @@ from analyzer.parts.symbols import BESIDE
 from analyzer.parts.threads import Thread, threads, threads_in
 from analyzer.rules.rule import Draft, Rule
 from analyzer.rules.scene import Case, Features, by_part
-from analyzer.rules.wording import count, size
+from analyzer.rules.wording import size
+from analyzer.units import counted
 
 NAME = "hole-likely-threaded"
 NO_WIDER = "a wider hole cannot be tapped"
@@ -148,7 +149,7 @@ def _nominal_drafts(
         yield Draft(
             "loss", case.scene.part_id(int(holes.part[index[0]])), holes.places(index),
             float(holes.size[index].min()), thread.drill, "mm",
-            f"{count(len(index), 'hole')} {size(thread.nominal)} with the note {thread.name}: "
+            f"{counted(len(index), 'hole')} {size(thread.nominal)} with the note {thread.name}: "
             f"drawn at the thread's own size, nothing would be left to tap.",
             f"Ask the designer: tap drill {size(thread.drill)}, or a clearance hole?", len(index),
         )  # fmt: skip
@@ -172,7 +173,7 @@ def _drilled_draft(
     return Draft(
         "note", case.scene.part_id(int(holes.part[chosen[0]])), holes.places(chosen),
         differ, least, "mm",
-        f"{count(len(chosen), 'hole')} may be tapped, a guess as {why}: {', '.join(words)}. "
+        f"{counted(len(chosen), 'hole')} may be tapped, a guess as {why}: {', '.join(words)}. "
         f"Top and bottom differ about {size(differ)} mm{allowed}.",
         f"{cure}: the cut edge is harder than the sheet. Ask the customer if unsure.",
         len(chosen),
