@@ -6,7 +6,6 @@ reader.  All sizes are pixels of a picture 1000 wide.
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -16,6 +15,7 @@ from analyzer.comparison import Answer
 from analyzer.geometry.contours import Floats
 from analyzer.reasons import spoken
 from analyzer.report.along import SLOW_SHARES
+from analyzer.report.line_ends import broken
 from analyzer.report.marks import GasPicture, PartPicture, drawing_marks, pictures_of
 from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS, MARKED, METAL, OUTLINE
 from analyzer.report.to_html_element import Raw, el, together
@@ -127,7 +127,7 @@ def words_of(words: str, *, size: int = 14, weight: int = 400, indent: float = 0
     step = 1.4 * size
     return [
         Block(el("text", line, x=indent, y=size, font_size=size, font_weight=weight), step)
-        for line in textwrap.wrap(words, letters, break_on_hyphens=False)
+        for line in broken(words, letters)
     ]  # fmt: skip
 
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import textwrap
-
 from analyzer.reasons import TERM_WORDS
+from analyzer.report.line_ends import broken
 from analyzer.spread import Band
 from analyzer.units import digits_of, unit_of
 
@@ -77,7 +76,4 @@ def shortened(name: str, room: int) -> str:
 
 def wrapped(text: str, indent: int = 2) -> list[str]:
     """Return lines of a page of 80 columns, all but the first two blanks further in."""
-    return textwrap.wrap(
-        text, 80, initial_indent=" " * indent, subsequent_indent=" " * (indent + 2),
-        break_on_hyphens=False,
-    )  # fmt: skip
+    return broken(text, 80, first=" " * indent, rest=" " * (indent + 2))
