@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+import os
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from analyzer.batch.tasks import Task, Unusable
 from analyzer.batch.work import Done, Pages, Todo
 from analyzer.errors import BurrcastError, InputError
 from analyzer.report.escape import whole
+from analyzer.report.temporary import clear_leftovers
 from analyzer.request import Request
 from analyzer.shop import load_shop
 
@@ -111,6 +113,9 @@ def run_batch(
         for one in found
     ]
 
+    folders = folders_of(plan.out, pages)
+    clear_leftovers(folders)
+
     def hear(number: int, key: str, row: Row) -> None:
         rows[number], keys[number] = row, key
         if tell is not None:
@@ -131,7 +136,18 @@ def run_batch(
             keep(done, pages[done.number], store)
         progress.done += 1
         hear(done.number, done.key, done.row)
+    clear_leftovers(folders)  # of processes lost on the way
     return Batch([row for row in rows if row is not None], keys, pages)
+
+
+def folders_of(out: Path | None, pages: Iterable[tuple[str, ...]]) -> set[Path]:
+    """Return the folders in which results and pages are written."""
+    if out is None:
+        return set()
+    return {
+        out,
+        *(out / folder for folder in {os.path.dirname(page) for of in pages for page in of}),
+    }
 
 
 def worked(todo: Iterator[Todo], plan: Plan) -> Iterator[Done]:

@@ -18,13 +18,14 @@ from typing import TYPE_CHECKING, Protocol
 from analyzer.batch.overview import overview_of
 from analyzer.batch.places import Places
 from analyzer.batch.row import Row
-from analyzer.batch.run import Batch, Plan, Progress, claim, keep, kept_already, worked
+from analyzer.batch.run import Batch, Plan, Progress, claim, folders_of, keep, kept_already, worked
 from analyzer.batch.store import Store
 from analyzer.batch.summary import write_summary
 from analyzer.batch.tasks import PATTERN, Task, Unusable, is_wanted, tasks_of
 from analyzer.batch.work import Done, Todo
 from analyzer.errors import InputError
 from analyzer.report.manner import PLAIN, Manner
+from analyzer.report.temporary import clear_leftovers
 from analyzer.request import Request
 
 if TYPE_CHECKING:
@@ -115,6 +116,7 @@ def watch(
         observer.join(5.0)
         desk.give_up()
         desk.write_summary()
+        clear_leftovers(desk.folders)
     return desk.batch()
 
 
@@ -196,6 +198,8 @@ class Desk(Iterator[Todo]):
         self.tick_s = min(max(self.watched.settle_s / 4.0, 0.02), 0.5)
         self._out = self.plan.out
         self._places = Places(self._out)
+        self.folders: set[Path] = set()
+        self._writes_in(())
         self._files: dict[Path, _File] = {}
         self._by_number: list[Path] = []
         self._stirred: dict[Path, None] = {}
@@ -292,6 +296,7 @@ class Desk(Iterator[Todo]):
             file.number = len(self._by_number)
             self._by_number.append(path)
             file.pages = tuple(self._places.page(file.name, f) for f in self.plan.pages.formats)
+            self._writes_in(file.pages)
             self.progress.total += 1
         task = Task(file.number, file.name, path, self.watched.request)
         kept = kept_already(task, file.pages, self.store)
@@ -302,6 +307,12 @@ class Desk(Iterator[Todo]):
         claim(file.pages, self.plan, self.store)
         file.away = True
         return Todo(task, tuple(str(self._out / page) for page in file.pages))
+
+    def _writes_in(self, pages: tuple[str, ...]) -> None:
+        """Clear folders of what an earlier run has left, before the first page goes there."""
+        new = folders_of(self._out, [pages]) - self.folders
+        clear_leftovers(new)
+        self.folders |= new
 
     def take(self, done: Done) -> None:
         """Keep an answer; a drawing that has changed meanwhile is done again."""

@@ -109,6 +109,7 @@ def _timed(line: Line, given: Given, shop: Shop, known: dict[tuple[Path, Job], A
 def _write(shop: Shop, found: Calibrated) -> Path:
     """Put the section into the shop file, whole or not at all."""
     from analyzer.report.files import write_whole
+    from analyzer.report.temporary import clear_leftovers
     from analyzer.report.to_fit import put_section, section_of
     from analyzer.shop import parse_shop
 
@@ -118,5 +119,6 @@ def _write(shop: Shop, found: Calibrated) -> Path:
     text = path.read_bytes().decode("utf-8")  # line ends as they are
     made = put_section(text, section_of(found), str(path))
     parse_shop(made.removeprefix("\ufeff"), path)  # never a file that no later command can read
+    clear_leftovers([path.parent])
     write_whole(path, made, force=True)
     return path

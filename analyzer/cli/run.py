@@ -34,6 +34,7 @@ class Refused:
 def run(what: str, drawings: Sequence[str], asked: Asked) -> int:
     """Answer for every drawing, print or write, and return the exit code."""
     from analyzer.report.files import check_targets
+    from analyzer.report.temporary import clear_leftovers
 
     paths = [Path(drawing) for drawing in drawings]
     formats = tuple(dict.fromkeys(asked.formats or ("text",)))
@@ -42,6 +43,7 @@ def run(what: str, drawings: Sequence[str], asked: Asked) -> int:
         check_stdout(formats, several=len(paths) > 1, what="drawings")
     else:
         check_targets(asked.out, paths, formats, force=asked.force)
+        clear_leftovers([asked.out])
     answers, refused = _answers(what, paths, formats, asked)
     if asked.out is None:
         _print(what, answers, refused, formats[0], asked.manner, several=len(paths) > 1)

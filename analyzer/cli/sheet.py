@@ -210,6 +210,7 @@ def _write(found: Sequence[Sheeting], formats: Sequence[str], asked: Asked) -> N
     """Write every file, or none where one is in the way: all are made before the first."""
     from analyzer.report.files import check_new, write_whole
     from analyzer.report.formats import sheeting_files
+    from analyzer.report.temporary import clear_leftovers
 
     assert asked.out is not None
     made = [
@@ -220,6 +221,7 @@ def _write(found: Sequence[Sheeting], formats: Sequence[str], asked: Asked) -> N
     ]
     read = (path for sheeting in found for path in (sheeting.path, *_drawings_of(sheeting)))
     check_new([target for target, _ in made], read, force=asked.force)
+    clear_leftovers([asked.out])
     for target, content in made:
         write_whole(target, content, force=asked.force)
         say(f"wrote {target}")

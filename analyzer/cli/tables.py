@@ -113,6 +113,7 @@ def export(power_kw: float | None, out: Path | None, force: bool) -> int:
     from analyzer.process.choose import check_range
     from analyzer.report.files import write_whole
     from analyzer.report.shop_file import shop_file
+    from analyzer.report.temporary import clear_leftovers
     from analyzer.shop import FILE_NAME
 
     if power_kw is not None:
@@ -121,6 +122,7 @@ def export(power_kw: float | None, out: Path | None, force: bool) -> int:
     if out is None:
         put(text)
         return 0
+    clear_leftovers([out])
     write_whole(out / FILE_NAME, text, force=force)
     click.echo(f"burrcast: wrote {out / FILE_NAME}", err=True)
     return 0

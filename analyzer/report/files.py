@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import contextlib
 import os
-import tempfile
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from analyzer.errors import InputError
+from analyzer.report.temporary import MOVES_OPEN, temporary
 
 
 def target_of(folder: Path, drawing: Path, form: str) -> Path:
@@ -106,24 +106,19 @@ def write_pieces(target: Path, pieces: Iterable[str | bytes], *, force: bool = F
     """
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        descriptor, name = tempfile.mkstemp(dir=target.parent, prefix=".burrcast-")
-    except OSError as error:
-        raise _cannot(target, error) from error
-    try:
-        with os.fdopen(descriptor, "wb") as file:
+        with temporary(target.parent) as (file, name):
             for piece in pieces:
                 file.write(piece.encode() if isinstance(piece, str) else piece)
             file.flush()
             os.fsync(file.fileno())
-        umask = os.umask(0)
-        os.umask(umask)
-        os.chmod(name, 0o666 & ~umask)
-        _take_name(name, target, force=force)
+            umask = os.umask(0)
+            os.umask(umask)
+            os.chmod(name, 0o666 & ~umask)
+            if not MOVES_OPEN:
+                file.close()
+            _take_name(name, target, force=force)
     except OSError as error:
         raise _cannot(target, error) from error
-    finally:
-        with contextlib.suppress(OSError):
-            os.unlink(name)
 
 
 def _take_name(name: str, target: Path, *, force: bool) -> None:

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from analyzer.process.burr import class_words
-from analyzer.reasons import digits_of, unit_of
 from analyzer.report.marks import Bar
 from analyzer.report.palette import BURR_COLOURS, METAL, OUTLINE, TERM_COLOURS, TERM_HATCHES
+from analyzer.units import digits_of, unit_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -6,7 +6,6 @@ reader.  All sizes are pixels of a picture 1000 wide.
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -16,6 +15,7 @@ from analyzer.comparison import Answer
 from analyzer.geometry.contours import Floats
 from analyzer.reasons import spoken
 from analyzer.report.along import SLOW_SHARES
+from analyzer.report.line_ends import broken
 from analyzer.report.marks import GasPicture, PartPicture, drawing_marks, pictures_of
 from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS, MARKED, METAL, OUTLINE
 from analyzer.report.to_html_element import Raw, el, together
@@ -48,7 +48,7 @@ from analyzer.report.to_svg_paths import Frame
 from analyzer.report.turns import BASE, ON_SCREEN, Turns, turns_of
 from analyzer.report.verdict import verdict_words
 from analyzer.report.view import Line, view_of
-from analyzer.report.wording import several
+from analyzer.units import counted
 
 WIDE, EDGE, LINE = 1000.0, 24.0, 20.0
 GAP = 40.0  # between pictures: room for marks that stand beside their place [px]
@@ -95,7 +95,7 @@ def answer_svg(answer: Answer, *, gas: str | None = None) -> str:
         *(block for words in head for block in words_of(words)),
         key_of(best.edge_m if best else ()),
         *_pictures(figures, spots, shown_gas, gases),
-        *(words_of(f"{several(left, 'part')} more without a picture.") if left else ()),
+        *(words_of(f"{counted(left, 'part')} more without a picture.") if left else ()),
         *(found_line(line, levels) for line in (*view.change, *view.expect, *view.repaired)),
     ]
     return file_of(view.title, blocks)
@@ -127,7 +127,7 @@ def words_of(words: str, *, size: int = 14, weight: int = 400, indent: float = 0
     step = 1.4 * size
     return [
         Block(el("text", line, x=indent, y=size, font_size=size, font_weight=weight), step)
-        for line in textwrap.wrap(words, letters, break_on_hyphens=False)
+        for line in broken(words, letters)
     ]  # fmt: skip
 
 

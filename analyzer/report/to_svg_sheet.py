@@ -11,7 +11,7 @@ import numpy as np
 from analyzer.geometry.contours import Contours, Floats
 from analyzer.layout.layout import Placement
 from analyzer.one_sheet import SheetGas, SheetResult
-from analyzer.reasons import span, spoken
+from analyzer.reasons import spoken
 from analyzer.report.escape import shown
 from analyzer.report.palette import OUTLINE
 from analyzer.report.sheet_words import job_words, short_names, verdict_of
@@ -35,6 +35,7 @@ from analyzer.report.verdict import verdict_words
 from analyzer.report.view import Line
 from analyzer.rules.rule import LEVELS, Finding
 from analyzer.sheeting import Sheeting, SheetJob
+from analyzer.units import span
 
 STEPS = 100_000  # units along a sheet: a hundredth of a millimetre on three metres
 MOST_MOVES = 3000  # moves drawn one by one; beyond, those from copy to copy

@@ -15,7 +15,8 @@ from analyzer.effects.micro_joints import MicroJoints, micro_joints
 from analyzer.rules.drop_words import chance, measures, place_of, standoff
 from analyzer.rules.rule import Draft, Rule
 from analyzer.rules.scene import Case
-from analyzer.rules.wording import capital, count, size
+from analyzer.rules.wording import capital, size
+from analyzer.units import counted
 
 
 @dataclass(frozen=True)
@@ -115,7 +116,7 @@ def _hold(case: Case, one: Evidence) -> str:
 def _joints(joints: MicroJoints) -> str:
     low, high = (10.0 * round(f / 10.0) for f in joints.force_n)
     tool = "by hand" if joints.by_hand else "with a mallet"
-    number = count(joints.count, "micro-joint")
+    number = counted(joints.count, "micro-joint")
     width = f"{size(joints.least_mm)} to {size(joints.most_mm)} mm"
     return f"{number} {width} ({low:.0f} to {high:.0f} N to break, {tool})"
 

@@ -4,10 +4,6 @@ from __future__ import annotations
 
 import math
 
-from analyzer.units import counted
-
-count = counted
-
 
 def size(value: float) -> str:
     """Return a size without needless digits.

@@ -10,6 +10,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -24,8 +25,9 @@ from analyzer.batch.run import Plan
 from analyzer.batch.store import Store
 from analyzer.batch.tasks import is_wanted, tasks_of
 from analyzer.batch.watch import Desk, Watched, watch
-from analyzer.batch.work import Todo, work
+from analyzer.batch.work import Pages, Todo, work
 from analyzer.cli import burrcast
+from analyzer.report.temporary import SUFFIX, this_host
 
 GUSSET = (SAMPLES / "gusset.dxf").read_bytes()
 CLEAT = (SAMPLES / "cleat.dxf").read_bytes()
@@ -80,6 +82,18 @@ def test_a_drawing_is_handed_out_once_and_only_when_it_stands_still(bench: Bench
     assert bench.names(2.5) == ["a.dxf"]
     bench.desk.stir(bench.folder / "a.dxf")  # an event without a change
     assert bench.names(5.0) == []
+
+
+def test_what_a_killed_run_left_is_cleared(bench: Bench) -> None:
+    folder = bench.store.path.parent / "customer"
+    folder.mkdir()
+    left = folder / f".burrcast-{this_host()}-4711-k3j9x0ab{SUFFIX}"
+    left.write_text("half")
+    os.utime(left, (0.0, 0.0))
+    bench.desk.plan = replace(bench.desk.plan, pages=Pages(("csv",)))
+    bench.put("customer/a.dxf", GUSSET)
+    assert bench.names(2.5) == ["customer/a.dxf"]
+    assert list(folder.iterdir()) == []
 
 
 def test_renamed_in_removed_and_foreign_files(bench: Bench) -> None:

@@ -62,7 +62,8 @@ def disturb(
 def test_an_interrupt_leaves_nothing_half_written(
     whole: tuple[Path, dict[str, bytes], float], tmp_path: Path
 ) -> None:
-    assert disturb(whole, tmp_path / "out", 0.75, signal.SIGINT) in (0, 130)
+    code = disturb(whole, tmp_path / "out", 0.75, signal.SIGINT)
+    assert code in (0, 130, -signal.SIGINT)  # the last while Python itself starts or ends
 
 
 @pytest.mark.slow

@@ -184,7 +184,7 @@ def test_the_scale_bar_is_true() -> None:
     outline = next(p for p in root.iter(f"{SVG}path") if (p.get("fill") or "") == "#E3E3E3")
     xs = np.vstack(points_along(outline.get("d") or ""))[:, 0] * scale
     bar = next(r for r in root.iter(f"{SVG}rect") if r.get("height") == "5")
-    assert "50 mm" in [t.text for t in root.iter(f"{SVG}text")]
+    assert "50\u00a0mm" in [t.text for t in root.iter(f"{SVG}text")]
     assert float(bar.get("width") or 0) == pytest.approx((xs.max() - xs.min()) * 50 / 280, rel=1e-3)
 
 
