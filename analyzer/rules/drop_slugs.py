@@ -10,7 +10,7 @@ from analyzer.effects.drop import DropForecast
 from analyzer.effects.evidence import Evidence
 from analyzer.geometry.contours import Bools, Floats, Ints
 from analyzer.rules.drop_words import chance, measures, place_of, standoff
-from analyzer.rules.holes import hole_levels
+from analyzer.rules.hole_floors import hole_levels
 from analyzer.rules.rule import Draft, Rule
 from analyzer.rules.scene import NOTE, NOTHING, REWORK, Case, Features, Group, groups
 from analyzer.rules.slots import slot_levels
