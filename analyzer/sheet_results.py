@@ -242,10 +242,15 @@ def _shares(
             count * bench.parts[part].cut_length - float(joint[mine].sum()), hand,
         )  # fmt: skip
         if cost is not None:
-            share = replace(share, cost=_cost_share(
+            mine_by_area = float(by_area[mine].sum())
+            work = _cost_share(
                 cost, bench, result, share, timing.total, float(beam[mine].sum()),
-                float(beam.sum()), float(by_area[mine].sum()),
-            ))  # fmt: skip
+                float(beam.sum()), mine_by_area,
+            )  # fmt: skip
+            net = cost.material * result.parts_kg / (result.sheet_kg or result.parts_kg)
+            share = replace(
+                share, cost=work + cost.material * mine_by_area, net_cost=work + net * mine_by_area
+            )
         shares.append(share)
     return tuple(shares)
 
@@ -265,7 +270,7 @@ def _cost_share(
     cost: Cost, bench: Bench, result: SheetResult, share: Share, total_s: float, beam_s: float,
     beam_total_s: float, by_area: float,
 ) -> float:  # fmt: skip
-    """Return the money of one part: time, beam, hand work and area each by their own measure."""
+    """Return the money of one part but for the plate, every term by its own measure."""
     rates = bench.shop.rates
     labour = rates.price("labour_per_h").value if rates else 0.0
     by_time = share.time_s / max(total_s, 1e-12)
@@ -277,5 +282,4 @@ def _cost_share(
         (cost.machine + cost.operator + cost.energy) * by_time
         + (cost.gas + cost.consumables) * by_beam
         + (share.rework_min + unload) / 60.0 * labour
-        + cost.material * by_area
     )

@@ -1,5 +1,7 @@
 """Sheets from lists and from drawings: sums that must hold, sheets worked by hand."""
 
+import csv
+import io
 import json
 import math
 from dataclasses import replace
@@ -22,8 +24,10 @@ from analyzer.process.flow import GasUse
 from analyzer.process.machine import Machine
 from analyzer.process.rates import Rates
 from analyzer.process.supply import NO_SUPPLIES
+from analyzer.reasons import money
 from analyzer.report import strict
 from analyzer.report.to_sheet import sheet_page
+from analyzer.report.to_sheet_csv import sheeting_csv
 from analyzer.report.to_sheet_json import sheeting_object
 from analyzer.sheet_order import SheetOptions
 from analyzer.sheet_planning import plan_sheets
@@ -191,6 +195,28 @@ def test_shares_sheets_and_totals_add_up(folder: Path) -> None:
         )
     assert analysis.totals.parts == 30 + 40 + 3 * 12 == job.parts
     assert job.count >= job.bound >= 1
+
+
+def test_the_net_price_takes_plate_by_the_weight_of_the_parts(folder: Path) -> None:
+    """By pencil: 0.95 EUR/kg, 7850 kg/m3, sheets of 1.5 m2 and 10 mm; the rest stays the same."""
+    shop = parse_shop(RATES, folder / "burrcast.toml")
+    path = listed(folder, "plain.dxf,40", "several.dxf#2,9")
+    sheeting = plan_sheets(path, TEN, shop, replace(QUICK, stock=(Stock("s", 1500.0, 1000.0),)))
+    (gas, *_), job = checked(only(sheeting))["totals"]["gases"], only(sheeting)
+    parts_kg = (40 * 0.02 + 9 * 0.0064) * 0.01 * 7850.0
+    kept = job.count * 1.5 * 0.01 * 7850.0 - parts_kg
+    assert gas["cost"] - gas["cost_net"] == pytest.approx(0.95 * kept, rel=1e-6)
+    shares = [s for sheet in job.sheets for s in sheet.gases[0].shares]
+    small = [s for s in shares if s.part == 1]
+    assert sum((s.cost or 0.0) - (s.net_cost or 0.0) for s in small) == pytest.approx(
+        0.95 * kept * 9 * 0.0064 / (40 * 0.02 + 9 * 0.0064), rel=1e-6
+    )
+    rows = list(csv.DictReader(io.StringIO(sheeting_csv(sheeting).decode("utf-8-sig"))))
+    written = sum(float(r["cost_net"]) * int(r["copies"]) for r in rows if r["gas"] == gas["gas"])
+    assert written == pytest.approx(gas["cost_net"])
+    page = " ".join(sheet_page(sheeting).split())
+    assert f"({money(job.net_cost(job.read))} in all with plate by the weight of the parts)" in page
+    assert "each: all of the plate shared out by area; net: plate by its own weight" in page
 
 
 def test_findings_are_counted_over_all_copies_of_all_sheets(folder: Path) -> None:

@@ -12,7 +12,7 @@ from analyzer.process.machine import START_VALUES
 from analyzer.process.machine import assumptions as machine_assumptions
 from analyzer.process.material import material
 from analyzer.process.unloading import unloading_words
-from analyzer.reasons import listed, spoken
+from analyzer.reasons import listed, money, spoken
 from analyzer.report.behind import not_checked
 from analyzer.report.cautions import cautions
 from analyzer.report.escape import shown
@@ -99,12 +99,20 @@ def verdict_of(job: SheetJob) -> list[str]:
     lines.append(f"By hand: {', '.join(hand)}")
     spread = cost_band(best, analysis.shop)
     if best.cost is not None and spread is not None and analysis.shop.rates is not None:
-        plate = (
-            f"; {best.cost.material:,.0f} of it plate, whole sheets" if best.cost.material else ""
-        )
-        lines.append(money_with_band(spread, analysis.shop.rates.currency) + plate)
+        lines.append(money_with_band(spread, analysis.shop.rates.currency) + _plate_words(job))
     lines += reason_words(analysis, advice, best)
     return lines
+
+
+def _plate_words(job: SheetJob) -> str:
+    """Say what of the money is plate, and what is left where the rest of it is kept."""
+    best, net = job.answer.analysis.under(job.read), job.net_cost(job.read)
+    if best is None or best.cost is None or not best.cost.material:
+        return ""
+    words = f"; {best.cost.material:,.0f} of it plate, whole sheets"
+    if round(net) >= round(best.cost.total):
+        return words
+    return f"{words} ({money(net)} in all with plate by the weight of the parts)"
 
 
 def _count_words(job: SheetJob) -> str:

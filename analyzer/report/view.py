@@ -39,7 +39,7 @@ from analyzer.report.verdict import (
 from analyzer.report.wording import weight
 from analyzer.rules.registry import rule_named
 from analyzer.rules.rule import LEVELS, Finding
-from analyzer.rules.tapped import NO_WIDER
+from analyzer.rules.tapped import TAPPED
 from analyzer.units import by_hand, counted
 
 UNIT_WORDS = {"in": "inches", "ft": "feet"}
@@ -208,7 +208,7 @@ def lines_of(analysis: Analysis, findings: Sequence[Finding]) -> tuple[Line, ...
     findings, heated = fold_heat(findings)
     alike: dict[tuple[str, str], list[Finding]] = {}
     for finding in findings:
-        apart = finding.rule in ASKED_APART or NO_WIDER in finding.remedy
+        apart = finding.rule in ASKED_APART or finding.sort == TAPPED
         asks = finding.remedy if apart else ""
         alike.setdefault((finding.rule, asks), []).append(finding)
     lines = [

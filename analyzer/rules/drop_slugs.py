@@ -10,7 +10,7 @@ from analyzer.effects.drop import DropForecast
 from analyzer.effects.evidence import Evidence
 from analyzer.geometry.contours import Bools, Floats, Ints
 from analyzer.rules.drop_words import chance, measures, place_of, standoff
-from analyzer.rules.holes import hole_levels
+from analyzer.rules.hole_floors import hole_levels
 from analyzer.rules.rule import Draft, Rule
 from analyzer.rules.scene import NOTE, NOTHING, REWORK, Case, Features, Group, groups
 from analyzer.rules.slots import slot_levels
@@ -156,8 +156,8 @@ RULES = (
         ),
         remedy="Plan the time to knock them out, or take mixed gas.",
         example=(
-            "60 x 80: 0.87 mm of play in 15 mm; ease of drop 0.039 in nitrogen, our limit is "
-            "0.045. It hangs in the skeleton."
+            "60 wide, 80 long: 0.87 mm of play in 15 mm; ease of drop 0.039 in nitrogen, our "
+            "limit is 0.045. It hangs in the skeleton."
         ),
         asks_change=False,
         on_gas=part_sticks,

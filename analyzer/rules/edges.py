@@ -9,7 +9,7 @@ import numpy as np
 from analyzer.effects.evidence import Evidence
 from analyzer.geometry.contours import Floats
 from analyzer.process.burr import class_words, round_class
-from analyzer.rules.holes import hole_levels
+from analyzer.rules.hole_floors import hole_levels
 from analyzer.rules.rule import Draft, Place, Rule
 from analyzer.rules.scene import NOTHING, Case
 from analyzer.rules.slots import slot_levels

@@ -44,7 +44,7 @@ class Finding:
     wants_mm : float
         Size from which nothing is found any more, where the remedy names one; else 0.
     sort : str
-        That of the facts it judges, where they have one.
+        That of the facts it judges, where they have one, or what sort of its rule it is.
     """
 
     mark: int
