@@ -16,20 +16,11 @@ from analyzer.report.escape import shown
 from analyzer.report.palette import OUTLINE
 from analyzer.report.sheet_words import job_words, short_names, verdict_of
 from analyzer.report.to_html_element import Raw, el, together
-from analyzer.report.to_svg import (
-    SIDES,
-    Block,
-    file_of,
-    found_line,
-    key_of,
-    marks_in,
-    panel,
-    turn_numbers,
-    words_of,
-)
+from analyzer.report.to_svg import file_of, found_line, key_of, words_of
 from analyzer.report.to_svg_figure import Figure, figure_of_part, stroke, traverse_lines
 from analyzer.report.to_svg_marks import Room, Sides, Spot, room_of
 from analyzer.report.to_svg_paths import Frame, box_of, path_of
+from analyzer.report.to_svg_pictures import SIDES, Block, marks_in, panel, turn_numbers
 from analyzer.report.turns import MIDDLE_ON_SCREEN, turns_of
 from analyzer.report.verdict import verdict_words
 from analyzer.report.view import Line
