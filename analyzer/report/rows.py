@@ -18,7 +18,7 @@ from analyzer.rules.rule import LEVELS
 from analyzer.units import by_hand, span
 
 MOST_PARTS = 12
-PART_COLUMNS = ("part", "off", "size mm", "weight", "cut mm", "pierces", "each")
+PART_COLUMNS = ("part", "off", "as drawn mm", "weight", "cut mm", "pierces", "each")
 
 
 @dataclass(frozen=True)

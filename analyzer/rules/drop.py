@@ -137,8 +137,8 @@ RULES = (
         ),
         remedy="Lay it across the slats, or hold it with micro-joints.",
         example=(
-            "45 x 600, slats 64.7 apart: laid along the slats it falls between them 1 in 3, "
-            "else it tips."
+            "45 wide, 600 long, slats 64.7 apart: laid along the slats it falls between them "
+            "1 in 3, else it tips."
         ),
         asks_change=True,
         on_gas=falls_through,
@@ -155,7 +155,7 @@ RULES = (
         ),
         remedy="Lay it the other way, or hold it with micro-joints.",
         example=(
-            "100 x 100: on the slats it tips 1 in 2; the edge comes up to 50 mm, the head runs "
+            "100 both ways: on the slats it tips 1 in 2; the edge comes up to 50 mm, the head runs "
             "1 above the sheet."
         ),
         asks_change=False,

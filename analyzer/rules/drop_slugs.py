@@ -156,8 +156,8 @@ RULES = (
         ),
         remedy="Plan the time to knock them out, or take mixed gas.",
         example=(
-            "60 x 80: 0.87 mm of play in 15 mm; ease of drop 0.039 in nitrogen, our limit is "
-            "0.045. It hangs in the skeleton."
+            "60 wide, 80 long: 0.87 mm of play in 15 mm; ease of drop 0.039 in nitrogen, our "
+            "limit is 0.045. It hangs in the skeleton."
         ),
         asks_change=False,
         on_gas=part_sticks,

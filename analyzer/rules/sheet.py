@@ -15,7 +15,7 @@ from analyzer.layout.alone import canonical_poses
 from analyzer.rules.rule import LEVELS, Draft, Rule
 from analyzer.rules.scene import LOSS, REWORK, at_the_limit, levels_of, quoted
 from analyzer.rules.sheet_scene import SheetCase, places_of
-from analyzer.rules.wording import after_thin, next_half, size, sizes, stated, whose
+from analyzer.rules.wording import after_thin, next_half, size, sizes, stated, whose, wide_and_long
 from analyzer.units import counted
 
 MOST_PLACES = 200
@@ -214,7 +214,7 @@ def larger_than_sheets(
         measured, limit = (part.width, least) if wide else (part.height, most)
         yield Draft(
             "loss", part.name, (), measured, limit - 2.0 * margin, "mm",
-            f"{part.name} is {size(part.width)} x {size(part.height)} and fits no sheet: the "
+            f"{part.name} is {wide_and_long(part.width, part.height)}, and fits no sheet: the "
             f"largest is {size(most)} x {size(least)}"
             + (f", less {size(margin)} at every edge." if margin > 0.0 else "."),
             "Get a larger sheet, or split the part and weld it.", part.count,
@@ -281,8 +281,8 @@ RULES = (
         why="A part longer or wider than every sheet cannot be cut from one piece.",
         remedy="Get a larger sheet, or split the part and weld it.",
         example=(
-            "STRINGER is 180 x 3,400 and fits no sheet: the largest is 3000 x 1500, less 10 at "
-            "every edge."
+            "STRINGER is 180 wide, 3400 long, and fits no sheet: the largest is 3000 x 1500, less "
+            "10 at every edge."
         ),
         asks_change=True,
     ),
