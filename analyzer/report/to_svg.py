@@ -294,7 +294,7 @@ def _fit(figure: Figure, room: float, tallest: float) -> float:
 def panel(frame: Frame, scale: float, lines: Raw, marks: Raw, title: str) -> Block:
     """Return one picture with its scale bar and title; scale [px] is one unit of the frame."""
     height = frame.down * scale
-    length, words = scale_of(frame.width)
+    length, words = scale_of(frame.width, frame.height)
     bar = length / frame.unit * scale
     below = height + 22.0
     return Block(
