@@ -14,7 +14,8 @@ from analyzer.effects.edges import forecast_edges
 from analyzer.effects.evidence import Evidence
 from analyzer.effects.heat import HeatGround, forecast_heat, heat_ground
 from analyzer.effects.speeds import slowest_place
-from analyzer.geometry.contours import Contours, Floats
+from analyzer.geometry.contours import Contours
+from analyzer.geometry.once import lengths_once
 from analyzer.headlines import (
     Number,
     Totals,
@@ -27,8 +28,8 @@ from analyzer.heat_headlines import heat_numbers
 from analyzer.job import Job
 from analyzer.layout.alone import canonical_poses
 from analyzer.money import Bill, Cost, beam_on, cost_of, money_numbers
-from analyzer.motion.alone import plan_alone
-from analyzer.motion.plan import Timing
+from analyzer.motion.alone import plans_of_all
+from analyzer.motion.plan import Plan, Timing
 from analyzer.parts.find import find_parts
 from analyzer.parts.part import Part, PartSet
 from analyzer.process.calibrated import scaled
@@ -246,15 +247,21 @@ def _look_at(whole: _Whole, setting: Setting) -> tuple[tuple[Evidence, ...], Evi
     job, machine = whole.job, whole.shop.machine
     thickness = job.thickness_mm
 
-    def evidence(part: Part, ground: HeatGround, bed: OnSlats | None = None) -> Evidence:
-        plan = plan_alone(part, setting, machine, job.thickness_mm, job.plate)
+    def evidence(
+        part: Part, plan: Plan, ground: HeatGround, bed: OnSlats | None = None
+    ) -> Evidence:
         drop = forecast_drop(bed, setting, job) if bed else None
         heat = forecast_heat(part, plan, setting, job, ground)
         edges = forecast_edges(part, plan, setting, job, heat)
         return Evidence(part, setting, plan, edges, drop, heat)
 
-    loose = evidence(whole.loose, heat_ground(whole.loose, thickness)) if whole.loose else None
-    return tuple(map(evidence, whole.parts.parts, whole.grounds, whole.beds)), loose
+    parts, alone = whole.parts.parts, whole.loose
+    every = (*parts, alone) if alone else parts
+    made = plans_of_all(every, setting, machine, thickness, job.plate)
+    plans = [one.plan for one in made]
+    loose = evidence(alone, plans[-1], heat_ground(alone, thickness)) if alone else None
+    found = map(evidence, parts, plans, whole.grounds, whole.beds)
+    return tuple(found), loose
 
 
 def _sum_up(
@@ -362,27 +369,6 @@ def _body(part: Part, rates: HandRates) -> Body:
 def weight_of(part: Part, job: Job) -> float:
     """Return the weight of one copy. [kg]"""
     return material(job.material).weight_kg(part.area, job.thickness_mm)
-
-
-def lengths_once(contours: Contours) -> Floats:
-    """Return the length of every contour, shape (n,), a segment drawn in two counted once. [mm]
-
-    The second contour that runs along a shared segment does not count it.
-    """
-    low_first = (contours.starts[:, 0] < contours.ends[:, 0]) | (
-        (contours.starts[:, 0] == contours.ends[:, 0])
-        & (contours.starts[:, 1] <= contours.ends[:, 1])
-    )
-    first = np.where(low_first[:, None], contours.starts, contours.ends)
-    last = np.where(low_first[:, None], contours.ends, contours.starts)
-    bulge = np.where(low_first, contours.bulges, -contours.bulges)
-    key = np.column_stack((first, last, bulge)).round(6) + 0.0  # no negative zero
-    order = np.lexsort(key.T)
-    again = np.zeros(len(key), dtype=bool)
-    again[order[1:]] = (key[order[1:]] == key[order[:-1]]).all(axis=1)
-    once = np.where(again, 0.0, contours.lengths)
-    total: Floats = np.bincount(contours.owner, once, len(contours)).astype(float)
-    return total
 
 
 def totals_of(parts: PartSet, job: Job) -> Totals:

@@ -15,11 +15,11 @@ from analyzer.reasons import (
     listed,
     losses,
     money,
-    span,
     spoken,
     why_worse,
-)  # fmt: skip
+)
 from analyzer.spread import worth
+from analyzer.units import span
 
 LOST_WHOLE = {"thickness-beyond-power", "gas-unsuited", "edge-unfit-for-next-step"}
 """Rules whose loss is all that is cut, not one place of it."""

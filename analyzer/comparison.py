@@ -15,18 +15,10 @@ from analyzer.drawing.reading import ReadOptions, read_drawing
 from analyzer.flips import BreakEven, break_evens, nearest
 from analyzer.job import Job
 from analyzer.money import cost_of
-from analyzer.reasons import (
-    Key,
-    against,
-    by_hand,
-    changes,
-    listed,
-    losses,
-    losses_in_every_gas,
-    spoken,
-)  # fmt: skip
+from analyzer.reasons import Key, against, changes, listed, losses, losses_in_every_gas, spoken
 from analyzer.shop import Shop, load_shop
 from analyzer.spread import Band, difference, worth
+from analyzer.units import by_hand
 
 # Steps tried to say what "not told" hides, by material, the likeliest first.
 STEPS = {

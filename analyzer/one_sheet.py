@@ -39,6 +39,8 @@ class Share:
         Hand work after cutting. [min]
     cost : float or None
         Money, plate by area with its share of the skeleton; None without rates.
+    net_cost : float or None
+        The same with plate by the weight of the parts, as where the rest is kept.
     """
 
     part: int
@@ -47,6 +49,7 @@ class Share:
     cut_mm: float
     rework_min: float
     cost: float | None = None
+    net_cost: float | None = None
 
 
 @dataclass(frozen=True, eq=False)

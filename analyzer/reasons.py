@@ -6,10 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from analyzer.analysis import GasResult
 from analyzer.rules.rule import Finding
-from analyzer.units import by_hand as by_hand
-from analyzer.units import digits_of as digits_of
-from analyzer.units import span as span
-from analyzer.units import unit_of as unit_of
+from analyzer.units import by_hand, span
 
 TIE = 0.01  # differences below this share of the minutes or money decide nothing [-]
 SHOWN_TERM = 0.2  # least share of a difference in money that a term is named for [-]

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
+import numpy as np
+
 from analyzer.drawing.drawing import Drawing
+from analyzer.effects.drop import SAFE
+from analyzer.effects.drop_sheet import drops_on_sheet
 from analyzer.errors import InputError
 from analyzer.geometry.contours import Contours
+from analyzer.layout.layout import Layout, Placement
 from analyzer.packing.demand import Demand, Spacing
 from analyzer.packing.pack import Packing, pack
 from analyzer.packing.stock import Stock
@@ -23,6 +28,40 @@ source)."""
 
 EFFORT_S = 1.0
 """Time for a better layout, a job, where nobody says. [s]"""
+
+
+STEP = 0.05  # chances nearer than this are alike for a layout [-]
+
+
+@dataclass(frozen=True, eq=False)
+class Lies:
+    """How badly parts lie on the slats, as a ranking for the packer: every way looked at once.
+
+    A way is good (0) where the part lies still, or tips without coming above the stand-off; else
+    it is as bad as its chance to tip, and to fall twice over.
+
+    Attributes
+    ----------
+    bench : Bench
+        Parts and slats.
+    """
+
+    bench: Bench
+    known: dict[tuple[int, float, bool], float] = field(default_factory=dict, repr=False)
+
+    def __call__(self, part: int, ways: Sequence[tuple[float, bool]]) -> list[float]:
+        """Return how bad each way (turn [degrees], turned over) of a part is. [-]"""
+        new = [way for way in ways if (part, *way) not in self.known]
+        if new:
+            placed = tuple(Placement(0, 0.0, 0.0, turn, over) for turn, over in new)
+            layout = Layout((self.bench.parts[part],), placed, 0.0, 0.0)
+            machine = self.bench.shop.machine
+            drops = drops_on_sheet(layout, machine)
+            bad = np.maximum(np.round((drops.unstable + drops.falls) / STEP) * STEP, STEP)
+            harmless = (drops.lever <= machine.standoff_mm) & (drops.falls <= SAFE)
+            ranks = np.where(harmless | ~drops.loose, 0.0, bad)
+            self.known.update(((part, *way), r) for way, r in zip(new, ranks.tolist(), strict=True))
+        return [self.known[part, *way] for way in ways]
 
 
 @dataclass(frozen=True)
@@ -78,6 +117,8 @@ class Order:
         Of the search.
     notes : tuple of str
         What was taken where nobody said.
+    lies : Lies
+        How badly parts lie on the slats.
     """
 
     bench: Bench
@@ -90,13 +131,23 @@ class Order:
     effort_s: float
     seed: int
     notes: tuple[str, ...]
+    lies: Lies
 
     def packed(self, stock: Sequence[Stock], effort_s: float | None = None) -> Packing:
         """Return the parts laid on `stock`, every layout proved."""
         return pack(
             self.bench.parts, self.demands, stock, self.spacing,
             effort_s=self.effort_s if effort_s is None else effort_s, seed=self.seed,
+            ranking=self.lies,
         )  # fmt: skip
+
+    def kept_from(self, packing: Packing) -> dict[int, str]:
+        """Return what kept parts from lying safely: room, size of sheet, their turns, grain."""
+        no_turn = "turns" if self.spacing.grain is None else "grain"
+        return {
+            demand.part: no_turn if best > 0.0 else "room" if fitting == 0.0 else "size"
+            for demand, (best, fitting) in zip(self.demands, packing.best_ranks, strict=True)
+        }
 
 
 def order_of(
@@ -134,6 +185,7 @@ def order_of(
         bench, demands, stock or (USUAL,), bool(stock), gap, margin,
         Spacing(gap.value_mm, margin.value_mm, told.clamps, told.grain),
         effort if options.effort_s is None else options.effort_s, options.seed, tuple(notes),
+        Lies(bench),
     )  # fmt: skip
 
 

@@ -106,8 +106,9 @@ def _list_job(
     bench = Bench.of(pieces.job, shop, limits, settings, analyses)
     order = order_of(bench, pieces.demands, options, reader.drawing)
     packing = order.packed(order.stock)
+    kept = order.kept_from(packing)
     sheets = marked(tuple(
-        sheet_result(k, one.layout, one.copies, bench, stock=order.stock[one.stock])
+        sheet_result(k, one.layout, one.copies, bench, stock=order.stock[one.stock], kept=kept)
         for k, one in enumerate(packing.sheets, start=1)
     ))  # fmt: skip
     more = _too_large(bench.parts, pieces.demands, order.stock, order.spacing.margin_mm)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -101,7 +101,7 @@ class Bench:
 
 def sheet_result(
     number: int, layout: Layout, copies: int, bench: Bench, *, stock: Stock | None = None,
-    drawn: DrawnSheet | None = None, judged: bool = True,
+    drawn: DrawnSheet | None = None, judged: bool = True, kept: Mapping[int, str] | None = None,
 ) -> SheetResult:  # fmt: skip
     """Return one sheet under every gas.
 
@@ -121,6 +121,8 @@ def sheet_result(
         What reading the sheet found: common lines and cuts through the skeleton.
     judged : bool
         Whether heat and findings are wanted, too.
+    kept : mapping of int to str, optional
+        What kept the packer from laying a part safely, by part.
     """
     edge = _edge(layout, stock, drawn)
     drops = drops_on_sheet(layout, bench.shop.machine)
@@ -145,7 +147,7 @@ def sheet_result(
         forecast_sheet_heat(plan, setting, bench.job)
         for plan, setting in zip(plans, bench.settings, strict=True)
     ]
-    found = _judged(result, plans, heats, bench)
+    found = _judged(result, plans, heats, bench, kept or {})
     gases = tuple(
         replace(one, findings=findings, heat=heat)
         for one, heat, findings in zip(gases, heats, found, strict=True)
@@ -163,7 +165,7 @@ def _edge(layout: Layout, stock: Stock | None, drawn: DrawnSheet | None) -> Cont
 
 def _judged(
     result: SheetResult, plans: Sequence[SheetPlan], heats: Sequence[SheetHeat | None],
-    bench: Bench,
+    bench: Bench, kept: Mapping[int, str],
 ) -> tuple[tuple[Finding, ...], ...]:  # fmt: skip
     """Return the findings of the sheet by gas."""
     spaces = (
@@ -173,7 +175,7 @@ def _judged(
     turned = _turned(result.layout, bench)
     return judge_sheet([
         SheetCase(bench.job, setting, bench.shop.machine, bench.limits, plan, spaces,
-                  result.names, heat, result.drops, turned)
+                  result.names, heat, result.drops, turned, kept)
         for setting, plan, heat in zip(bench.settings, plans, heats, strict=True)
     ])  # fmt: skip
 
@@ -240,10 +242,15 @@ def _shares(
             count * bench.parts[part].cut_length - float(joint[mine].sum()), hand,
         )  # fmt: skip
         if cost is not None:
-            share = replace(share, cost=_cost_share(
+            mine_by_area = float(by_area[mine].sum())
+            work = _cost_share(
                 cost, bench, result, share, timing.total, float(beam[mine].sum()),
-                float(beam.sum()), float(by_area[mine].sum()),
-            ))  # fmt: skip
+                float(beam.sum()), mine_by_area,
+            )  # fmt: skip
+            net = cost.material * result.parts_kg / (result.sheet_kg or result.parts_kg)
+            share = replace(
+                share, cost=work + cost.material * mine_by_area, net_cost=work + net * mine_by_area
+            )
         shares.append(share)
     return tuple(shares)
 
@@ -263,7 +270,7 @@ def _cost_share(
     cost: Cost, bench: Bench, result: SheetResult, share: Share, total_s: float, beam_s: float,
     beam_total_s: float, by_area: float,
 ) -> float:  # fmt: skip
-    """Return the money of one part: time, beam, hand work and area each by their own measure."""
+    """Return the money of one part but for the plate, every term by its own measure."""
     rates = bench.shop.rates
     labour = rates.price("labour_per_h").value if rates else 0.0
     by_time = share.time_s / max(total_s, 1e-12)
@@ -275,5 +282,4 @@ def _cost_share(
         (cost.machine + cost.operator + cost.energy) * by_time
         + (cost.gas + cost.consumables) * by_beam
         + (share.rework_min + unload) / 60.0 * labour
-        + cost.material * by_area
     )

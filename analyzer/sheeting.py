@@ -204,6 +204,13 @@ class SheetJob:
         net = sum(sheet.copies * sheet.net_mm2 for sheet in self.sheets)
         return net / gross if gross > 0.0 else 0.0
 
+    def net_cost(self, gas: str) -> float:
+        """Return the money of all sheets under `gas`, plate by the weight of the parts."""
+        under = ((sheet.copies, sheet.under(gas)) for sheet in self.sheets)
+        return float(
+            sum(n * (s.net_cost or 0.0) for n, one in under for s in (one.shares if one else ()))
+        )
+
     @property
     def unload_min(self) -> float:
         """Unloading and sorting by hand, all sheets. [min]"""

@@ -90,7 +90,7 @@ class _Reader(HTMLParser):
         self.at = self.at.parent
 
     def handle_data(self, data: str) -> None:
-        self.at.inside.append(data)
+        self.at.inside.append(data.replace("\u00a0", " "))  # a blank to whoever reads
 
 
 def read_page(page: str) -> Node:

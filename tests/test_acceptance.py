@@ -539,6 +539,7 @@ def test_strip_on_slats(check: Check, width: float, height: float) -> None:
         assert strip["level"] == "loss"
         # no slat: (66.7 - 2 - 45) / 66.7
         assert strip["measured"] == pytest.approx(0.295, abs=5e-4)
+        assert strip["message"].startswith("45 wide, 600 long, ")  # not as drawn
         assert "laid along the slats" in strip["message"]
         assert "across the slats" in strip["remedy"]
         assert "2 micro-joints" in strip["remedy"]

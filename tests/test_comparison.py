@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 from analyzer.comparison import advise
 from analyzer.job import Job
 from analyzer.process.choose import LeftOut
-from analyzer.reasons import losses_in_every_gas, slower, span, spoken
+from analyzer.reasons import losses_in_every_gas, slower, spoken
 from analyzer.spread import difference
+from analyzer.units import span
 
 CLEAN = (0.3577, 0.0, 0.0, 0.0)
 BURRED = (0.0, 0.0, 0.3577, 0.0)

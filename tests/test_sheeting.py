@@ -1,5 +1,7 @@
 """Sheets from lists and from drawings: sums that must hold, sheets worked by hand."""
 
+import csv
+import io
 import json
 import math
 from dataclasses import replace
@@ -22,15 +24,17 @@ from analyzer.process.flow import GasUse
 from analyzer.process.machine import Machine
 from analyzer.process.rates import Rates
 from analyzer.process.supply import NO_SUPPLIES
-from analyzer.reasons import by_hand, span
+from analyzer.reasons import money
 from analyzer.report import strict
 from analyzer.report.to_sheet import sheet_page
+from analyzer.report.to_sheet_csv import sheeting_csv
 from analyzer.report.to_sheet_json import sheeting_object
 from analyzer.sheet_order import SheetOptions
 from analyzer.sheet_planning import plan_sheets
 from analyzer.sheet_results import sheet_cost
 from analyzer.sheeting import Sheeting, SheetJob
-from analyzer.shop import Shop, parse_shop
+from analyzer.shop import Shop, load_shop, parse_shop
+from analyzer.units import by_hand, span
 
 TEN = Given("mild-steel", 10.0, 10.0)
 BIG = Stock("3000x1500", 3000.0, 1500.0)
@@ -193,12 +197,34 @@ def test_shares_sheets_and_totals_add_up(folder: Path) -> None:
     assert job.count >= job.bound >= 1
 
 
+def test_the_net_price_takes_plate_by_the_weight_of_the_parts(folder: Path) -> None:
+    """By pencil: 0.95 EUR/kg, 7850 kg/m3, sheets of 1.5 m2 and 10 mm; the rest stays the same."""
+    shop = parse_shop(RATES, folder / "burrcast.toml")
+    path = listed(folder, "plain.dxf,40", "several.dxf#2,9")
+    sheeting = plan_sheets(path, TEN, shop, replace(QUICK, stock=(Stock("s", 1500.0, 1000.0),)))
+    (gas, *_), job = checked(only(sheeting))["totals"]["gases"], only(sheeting)
+    parts_kg = (40 * 0.02 + 9 * 0.0064) * 0.01 * 7850.0
+    kept = job.count * 1.5 * 0.01 * 7850.0 - parts_kg
+    assert gas["cost"] - gas["cost_net"] == pytest.approx(0.95 * kept, rel=1e-6)
+    shares = [s for sheet in job.sheets for s in sheet.gases[0].shares]
+    small = [s for s in shares if s.part == 1]
+    assert sum((s.cost or 0.0) - (s.net_cost or 0.0) for s in small) == pytest.approx(
+        0.95 * kept * 9 * 0.0064 / (40 * 0.02 + 9 * 0.0064), rel=1e-6
+    )
+    rows = list(csv.DictReader(io.StringIO(sheeting_csv(sheeting).decode("utf-8-sig"))))
+    written = sum(float(r["cost_net"]) * int(r["copies"]) for r in rows if r["gas"] == gas["gas"])
+    assert written == pytest.approx(gas["cost_net"])
+    page = " ".join(sheet_page(sheeting).split())
+    assert f"({money(job.net_cost(job.read))} in all with plate by the weight of the parts)" in page
+    assert "each: all of the plate shared out by area; net: plate by its own weight" in page
+
+
 def test_findings_are_counted_over_all_copies_of_all_sheets(folder: Path) -> None:
     """Five sheets with two plates each of two lost holes: twenty holes lost, said once."""
-    plate(folder / "lost.dxf", 200, 100, ((50, 50, 2), (150, 50, 2)))
+    plate(folder / "lost.dxf", 100, 200, ((50, 50, 2), (50, 150, 2)))
     stock = Stock("s", 240.0, 250.0)
     job = only(plan_sheets(listed(folder, "lost.dxf,10"), TEN, Shop(), SheetOptions(
-        (stock,), effort_s=0.0, what_if=False
+        (stock,), turns="180", effort_s=0.0, what_if=False
     )))  # fmt: skip
     ((sheet,), found) = job.sheets, checked(job)
     assert (sheet.copies, len(sheet.layout.placements)) == (5, 2)
@@ -326,6 +352,46 @@ def test_the_gap_is_the_largest_any_gas_needs(folder: Path) -> None:
     assert (told.gap.value_mm, told.gap.why) == (17.0, "as you said")
 
 
+@pytest.mark.parametrize(
+    ("many", "turns", "size", "standing", "remedy"),
+    [
+        (12, "90", (1000.0, 640.0), 0, ""),
+        (15, "90", (1000.0, 640.0), 3, "No room was found for a turn that is safe without another"),
+        (12, "180", (1000.0, 640.0), 12, "Turned a quarter they would be safe: allow turns 90"),
+        (2, "90", (500.0, 640.0), 2, "Turned so that they would be safe they fit on no sheet"),
+    ],
+)
+def test_bars_lie_across_the_slats_where_that_costs_no_sheet(
+    folder: Path, many: int, turns: str, size: tuple[float, float], standing: int, remedy: str
+) -> None:
+    """45 x 600 is never safe along the slats and always across them (trade scenario).
+
+    Along: it finds no slat at (66.7 - 2 - 45) / 66.7 of all offsets. Across 600 it cannot tip.
+    """
+    plate(folder / "bar.dxf", 45, 600)
+    path = listed(folder, f"bar.dxf,{many},{turns}", head="drawing,quantity,turns")
+    options = replace(QUICK, stock=(Stock("s", *size),), gap_mm=5.0, margin_mm=10.0)
+    (sheet,) = only(plan_sheets(path, Given("mild-steel", 4.0, 6.0), options=options)).sheets
+    along = [p.turn_deg % 180.0 == 0.0 for p in sheet.layout.placements]
+    assert (len(along), sum(along)) == (many, standing)
+    found = [f for f in sheet.gases[0].findings if f.rule == "part-falls-through"]
+    assert [f.count for f in found] == [standing] * bool(standing)
+    for finding in found:
+        assert finding.measured == pytest.approx(19.7 / 66.7, abs=1e-6)
+        assert finding.remedy.startswith(remedy)
+
+
+def test_grain_comes_before_lying_safely(folder: Path) -> None:
+    plate(folder / "bar.dxf", 45, 600)
+    path = listed(folder, "bar.dxf,2")
+    shop = replace(load_shop(None, None), sheets=replace(Shop().sheets, grain="x"))
+    options = replace(QUICK, gap_mm=5.0, margin_mm=10.0)
+    (sheet,) = only(plan_sheets(path, Given("mild-steel", 4.0, 6.0), shop, options)).sheets
+    assert [p.turn_deg % 180.0 for p in sheet.layout.placements] == [0.0, 0.0]
+    (found,) = [f for f in sheet.gases[0].findings if f.rule == "part-falls-through"]
+    assert found.remedy.startswith("Turned a quarter they would be safe, but off the grain: hold")
+
+
 def test_what_if_names_the_sheet_that_costs_least(folder: Path) -> None:
     shop = parse_shop(RATES, folder / "burrcast.toml")
     stock = (BIG, Stock("1000x1000", 1000.0, 1000.0))
@@ -354,8 +420,9 @@ def test_common_lines_save_time_and_pierces_where_they_may(folder: Path) -> None
                              options)).common  # fmt: skip
     assert thick is not None
     assert not thick.able
-    loose = only(plan_sheets(listed(folder, "plain.dxf,12"), Given("mild-steel", 8.0, 10.0),
-                             Shop(), options)).common  # fmt: skip
+    plate(folder / "upright.dxf", 100, 200)
+    loose = only(plan_sheets(listed(folder, "upright.dxf,12"), Given("mild-steel", 8.0, 10.0),
+                             Shop(), replace(options, turns="180"))).common  # fmt: skip
     assert loose is not None  # 100 mm across slats every 66.7: unstable half the time
     assert not loose.able
     assert loose.risky > 0

@@ -1,6 +1,9 @@
 """Typed quantities: factors from the SI Brochure and the international inch, and bad input."""
 
+import ast
+
 import pytest
+from shared import ROOT
 
 from analyzer.errors import InputError
 from analyzer.units import INSUNITS, LENGTH_UNITS, counted, parse_length, parse_power
@@ -84,3 +87,21 @@ def test_header_codes_are_those_of_the_dxf_reference() -> None:
 def test_what_is_counted_agrees_with_its_number(number: int, said: str) -> None:
     assert counted(number, "line is", "lines are") == said
     assert counted(number, "line") == said.rsplit(" ", 1)[0]
+
+
+def test_words_for_quantities_have_one_name_and_one_home() -> None:
+    """Nobody gives them another name, or hands them on."""
+    names = {"span", "by_hand", "unit_of", "digits_of", "counted"}
+    found = []
+    for path in sorted((ROOT / "analyzer").rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom):
+                mine = node.module == "analyzer.units"
+                found += [
+                    (path.name, one.name)
+                    for one in node.names
+                    if one.name in names and (not mine or one.asname)
+                ]
+            elif isinstance(node, ast.Assign) and isinstance(node.value, ast.Name):
+                found += [(path.name, node.value.id)] * (node.value.id in names)
+    assert found == []

@@ -12,11 +12,11 @@ from analyzer.batch.overview import Overview
 from analyzer.batch.row import DONE, Row
 from analyzer.batch.run import Batch
 from analyzer.batch.store import Store
-from analyzer.reasons import by_hand, spoken
+from analyzer.reasons import spoken
 from analyzer.report.escape import shown
 from analyzer.report.manner import PLAIN, Manner
 from analyzer.report.to_csv import table_csv
-from analyzer.report.wording import several
+from analyzer.units import by_hand, counted
 
 _COLUMNS = tuple(Row.__dataclass_fields__)
 
@@ -45,15 +45,15 @@ def line_of(row: Row) -> str:
 
 
 def _places(row: Row) -> str:
-    told = [several(row.losses, "loss").replace("losss", "losses")] * bool(row.losses)
+    told = [counted(row.losses, "loss").replace("losss", "losses")] * bool(row.losses)
     told += [f"{row.reworks:,} rework"] * bool(row.reworks)
-    told += [several(row.notes, "note")] * bool(row.notes)
+    told += [counted(row.notes, "note")] * bool(row.notes)
     return ", ".join(told) or "nothing found"
 
 
 def overview_lines(view: Overview) -> Iterator[str]:
     """Yield the shop-wide view as lines of text."""
-    yield f"{several(view.done, 'drawing')} done, {view.refused} refused, {view.failed} failed"
+    yield f"{counted(view.done, 'drawing')} done, {view.refused} refused, {view.failed} failed"
     if view.hours:
         yield ""
         yield "Hours, quantities counted        drawings   machine h    hand h"
@@ -71,7 +71,7 @@ def overview_lines(view: Overview) -> Iterator[str]:
         yield "Holes smaller than the sheet is thick"
         for small in view.small_holes:
             folder = shown(small.folder, 50) or "the folder itself"
-            holes, drawings = several(small.holes, "hole"), several(small.drawings, "drawing")
+            holes, drawings = counted(small.holes, "hole"), counted(small.drawings, "drawing")
             yield f"  {holes:>12}  in {folder}, {drawings}"
 
 
@@ -135,7 +135,7 @@ img {{ max-width: 100%; height: auto; background: #fff; }}
 
 def index_page(batch: Batch, view: Overview, title: str, plot: str = "") -> str:
     """Return one page with a line for every drawing, linked to the drawing's own pages."""
-    counts = f"{several(view.done, 'drawing')} done, {view.refused} refused, {view.failed} failed."
+    counts = f"{counted(view.done, 'drawing')} done, {view.refused} refused, {view.failed} failed."
     hours = _table(
         "Hours, quantities counted", ("material", "cut with", "drawings", "machine h", "hand h"),
         [(words_for(row.material), spoken(row.gas) if row.gas else "none advised",

@@ -12,6 +12,7 @@ import numpy as np
 
 from analyzer.drawing.drawing import Fact
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints, wrapped
+from analyzer.geometry.near import distinct
 from analyzer.tolerances import Tolerances
 from analyzer.units import counted
 
@@ -19,26 +20,42 @@ _BACK = np.radians(150.0)  # turning more than this is going back
 
 
 def without_back_steps(
-    contours: Contours, tolerances: Tolerances, facts: list[Fact]
-) -> Contours:  # fmt: skip
+    contours: Contours, of_segment: Ints, tolerances: Tolerances, facts: list[Fact]
+) -> tuple[Contours, Ints]:
     """Return the contours without straight steps back of at most `join`; say so in `facts`.
 
     The longer neighbour is cut short or led on by the length of the step, which must lie on it
     within half of `flatten`, so nothing else of the contour moves.
+
+    Parameters
+    ----------
+    contours : Contours
+    of_segment : ndarray of int, shape (m,)
+        The entity of every segment, negative where it is of none.
+    tolerances : Tolerances
+    facts : list of Fact
+        Gets one where there is such a step.
+
+    Returns
+    -------
+    contours : Contours
+    about : ndarray of int
+        The entities of the steps and of the neighbours they run back along.
     """
+    nothing = np.zeros(0, np.int64)
     if not len(contours):
-        return contours
+        return contours, nothing
     at_start, at_end = _steps(contours, tolerances)
     gone = at_start | at_end
     if not gone.any():
-        return contours
-    before = contours.previous
+        return contours, nothing
     rows = np.flatnonzero(gone)
     starts, ends = contours.starts.copy(), contours.ends.copy()
-    first = rows[at_start[rows]]
-    ends[before[first]] = contours.ends[first]
-    last = rows[~at_start[rows]]
-    starts[_following(contours)[last]] = contours.starts[last]
+    first, last = rows[at_start[rows]], rows[~at_start[rows]]
+    before, after = contours.previous[first], _following(contours)[last]
+    ends[before] = contours.ends[first]
+    starts[after] = contours.starts[last]
+    about = distinct(of_segment[np.concatenate((rows, before, after))])
     chords = np.hypot(*(ends - starts).T)
     moved = (chords != contours.chords) & (contours.chords > 0.0)
     lengths = np.where(moved, contours.lengths * chords, contours.lengths)
@@ -46,11 +63,12 @@ def without_back_steps(
     longest = rows[np.argmax(contours.lengths[rows])]
     facts.append(_fact(contours.lengths[rows], contours.starts[longest]))
     kept = np.bincount(contours.owner[~gone], minlength=len(contours))
-    return replace(
+    left = replace(
         contours, starts=starts[~gone], ends=ends[~gone], bulges=contours.bulges[~gone],
         lengths=lengths[~gone], smooth=contours.smooth[~gone],
         offsets=np.concatenate(([0], np.cumsum(kept))),
     )  # fmt: skip
+    return left, about[about >= 0]
 
 
 def _following(contours: Contours) -> Ints:

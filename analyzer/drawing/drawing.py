@@ -10,6 +10,13 @@ from analyzer.budgets import DEFAULT, Budgets
 from analyzer.errors import BurrcastError
 from analyzer.geometry.contours import Contours
 
+CUT_FOR_NOW = "cut for now"
+"""Sort of a fact that asks whether something is to be cut which is cut until it is answered."""
+NEARLY_TWICE = "nearly twice"
+"""Sort of a crossing of two contours that are one, drawn nearly twice."""
+IN_PAPER_SPACE = "in paper space"
+"""Sort of a fact about nothing to cut where something lies in paper space."""
+
 
 @dataclass(frozen=True)
 class Fact:
@@ -27,6 +34,9 @@ class Fact:
         How many of them this fact stands for.
     handles : tuple of str
         Handles of the entities it is about, the first ten of them, where it is about any.
+    sort : str
+        What sort of its kind it is, where whoever reads it tells them apart: `CUT_FOR_NOW`,
+        `NEARLY_TWICE` or `IN_PAPER_SPACE`.
     """
 
     kind: str
@@ -35,6 +45,7 @@ class Fact:
     y: float | None = None
     count: int = 1
     handles: tuple[str, ...] = ()
+    sort: str = ""
 
 
 @dataclass(frozen=True, order=True)

@@ -98,8 +98,9 @@ def outline(
         )  # fmt: skip
     chained = chain(edges, tolerances)
     facts += chained.facts
-    contours, sources = _contours(chained, tolerances)
-    contours, sources = _ordered(without_back_steps(contours, tolerances, facts), sources)
+    contours, sources, of_segment = _contours(chained, tolerances)
+    contours, about["back-step"] = without_back_steps(contours, of_segment, tolerances, facts)
+    contours, sources = _ordered(contours, sources)
     pieces = len(contours.bulges)
     contours = _begun_low(merge_short(contours, tolerances))
     if len(contours.bulges) < pieces:
@@ -145,11 +146,13 @@ def _at(fact: Fact, origin: Floats) -> Fact:
 # --- from half edges to contours ------------------------------------------
 
 
-def _contours(chained: Chained, tolerances: Tolerances) -> tuple[Contours, tuple[Ints, ...]]:
-    """Return the contours of a walk, and the entities of each."""
+def _contours(
+    chained: Chained, tolerances: Tolerances
+) -> tuple[Contours, tuple[Ints, ...], Ints]:  # fmt: skip
+    """Return the contours of a walk, the entities of each, and the entity of every segment."""
     edges, walk = chained.edges, chained.walk
     if not len(walk.closed):
-        return Contours.empty(), ()
+        return Contours.empty(), (), np.zeros(0, np.int64)
     row, back = walk.half_edges // 2, (walk.half_edges % 2 == 1)
     starts = np.where(back[:, None], edges.ends[row], edges.starts[row])
     ends = np.where(back[:, None], edges.starts[row], edges.ends[row])
@@ -176,7 +179,7 @@ def _contours(chained: Chained, tolerances: Tolerances) -> tuple[Contours, tuple
     cuts = np.searchsorted(key, np.arange(1, len(size)) * span)
     rows = key % span  # `numpy.split` takes thrice as long for many short pieces
     bounds = [0, *cuts.tolist(), len(rows)]
-    return contours, tuple(rows[a:b] for a, b in pairwise(bounds))
+    return contours, tuple(rows[a:b] for a, b in pairwise(bounds)), source
 
 
 def _ordered(contours: Contours, sources: tuple[Ints, ...]) -> tuple[Contours, tuple[Ints, ...]]:

@@ -19,6 +19,7 @@ from analyzer.drawing.blocks import expand
 from analyzer.drawing.content import ZERO_LENGTH
 from analyzer.drawing.dimensions import judge_dimensions, times_said
 from analyzer.drawing.drawing import (
+    IN_PAPER_SPACE,
     Account,
     Drawing,
     Entity,
@@ -253,7 +254,7 @@ def _space_facts(tags: RawDrawing, cut: Outlines) -> list[Fact]:
         if paper:
             words += f"; {counted(paper, 'entity lies', 'entities lie')} in paper space,"
             words += " which is not read"
-        facts.append(Fact("nothing-to-cut", words))
+        facts.append(Fact("nothing-to-cut", words, sort=IN_PAPER_SPACE if paper else ""))
     return facts
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
-from analyzer.drawing.drawing import Drawing, Fact
+from analyzer.drawing.drawing import CUT_FOR_NOW, Drawing, Fact
 from analyzer.geometry.contours import Contours, Floats
 from analyzer.layout.layout import Layout, Placement
 from analyzer.layout.sheet_outline import Size, is_rectangle, set_sheet_aside
@@ -276,4 +276,4 @@ def _scrap_questions(
         f"{number} between parts, counted as parts: or scrap between cuts through the skeleton? "
         "Then end those cuts short of the parts"
     )
-    return (Fact("view-not-part", words, x, y, len(found)),)
+    return (Fact("view-not-part", words, x, y, len(found), sort=CUT_FOR_NOW),)

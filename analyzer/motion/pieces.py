@@ -167,6 +167,13 @@ class Pieces:
             np.concatenate([getattr(one, name) for one in several])[index] for name in columns
         ))  # fmt: skip
 
+    def between(self, start: int, stop: int) -> Pieces:
+        """Return the rows from `start` up to `stop`."""
+        own = slice(self.first[start], self.first[stop])
+        columns = ("way", "time", "speed", "rate", "jerk", "duration")
+        first = self.first[start : stop + 1] - self.first[start]
+        return Pieces(first, *(getattr(self, name)[own] for name in columns))
+
     def take(self, rows: Bools) -> Pieces:
         """Return the rows chosen by a mask."""
         counts = np.diff(self.first)

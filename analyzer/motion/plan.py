@@ -122,6 +122,16 @@ class Profile:
         time[moving] = motion.time[piece] + after
         return speed, time
 
+    def between(self, start: int, stop: int) -> Profile:
+        """Return the segments from `start` up to `stop`."""
+        own = slice(start, stop)
+        jerk = None if self.jerk is None else self.jerk[own]
+        motion = None if self.motion is None else self.motion.between(start, stop)
+        return Profile(
+            self.lengths[own], self.entry[own], self.exit[own], self.ceiling[own],
+            self.times[own], self.acceleration[own], jerk, motion,
+        )  # fmt: skip
+
     def take(self, keep: Bools) -> Profile:
         """Return the segments chosen by a mask."""
         jerk = None if self.jerk is None else self.jerk[keep]

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from itertools import groupby, pairwise
 
 import numpy as np
 
-from analyzer.geometry.contours import Contours, Floats, Ints
+from analyzer.geometry.contours import Bools, Contours, Floats, Ints
 from analyzer.motion.ceiling import corner_radius, drive_limits, path_ceilings
 from analyzer.motion.plan import Profile
 from analyzer.motion.profile import speed_profile
@@ -15,6 +17,9 @@ from analyzer.process.machine import Machine
 
 LEAST_LENGTH = 1e-9
 """A segment that a gap at the end swallows keeps this length. [mm]"""
+
+MOST_TOGETHER = 100_000
+"""About so many segments are solved together, so that memory stays bounded."""
 
 NO_STOPS: Ints = np.zeros(0, dtype=np.int64)
 
@@ -45,13 +50,11 @@ class Run:
         return times
 
 
-def run_along(
-    path: Contours, leads: Floats, speeds: Floats, machine: Machine, stops: Ints = NO_STOPS,
-    matrix: Floats | None = None,
-) -> Run:  # fmt: skip
-    """Return the speed from pierce to end of every contour.
+@dataclass(frozen=True, eq=False)
+class Way:
+    """What one head runs along.
 
-    Parameters
+    Attributes
     ----------
     path : Contours
         What the head follows.
@@ -59,40 +62,123 @@ def run_along(
         Length of every lead-in; it joins its contour without a stop. [mm]
     speeds : ndarray, shape (n,)
         Speed of every contour on a long straight line. [mm/s]
-    machine : Machine
-        Acceleration, jerk, corner tolerance, overlap.
     stops : ndarray of int, shape (k,)
         Segments at whose start the head stands still.
     matrix : ndarray, shape (2, 2), optional
         Rotation from the axes of the path to those of the machine, for axis limits.
     """
-    drives = drive_limits(path, machine, matrix)
-    inside, joints = path_ceilings(path, speeds, drives.across, machine.corner_tolerance_mm)
-    joints = joints.copy()
-    joints[stops] = 0.0
-    overlaps = _overlaps(path, machine.overlap_mm)
-    lengths = _less_the_gap(path, -overlaps)
-    first, count = path.offsets[:-1], len(path)
-    # one lead-in before and one overlap behind every contour that has them
-    more = np.column_stack((leads, overlaps)).ravel()
-    some = more > 0.0
-    at = np.column_stack((first, path.offsets[1:])).ravel()[some]
-    corner = corner_radius(path.turns[first], machine.corner_tolerance_mm)
-    turn = np.sqrt(drives.acceleration_anyhow * corner)
-    tail = np.minimum(inside[first], speeds)
-    allowed = np.column_stack((speeds, tail)).ravel()[some]
-    joined = np.column_stack((np.full(count, np.inf), turn)).ravel()[some]
-    runs = path.offsets + np.concatenate(([0], np.cumsum(some.reshape(-1, 2).sum(axis=1))))
+
+    path: Contours
+    leads: Floats
+    speeds: Floats
+    stops: Ints = field(default_factory=lambda: NO_STOPS)
+    matrix: Floats | None = None
+
+
+def run_along(
+    path: Contours, leads: Floats, speeds: Floats, machine: Machine, stops: Ints = NO_STOPS,
+    matrix: Floats | None = None,
+) -> Run:  # fmt: skip
+    """Return the speed from pierce to end of every contour; parameters as in `Way`."""
+    return run_all([Way(path, leads, speeds, stops, matrix)], machine)[0]
+
+
+def run_all(ways: Sequence[Way], machine: Machine) -> list[Run]:
+    """Return the run along every way.
+
+    Many are solved together: contours know nothing of one another, and a call for each of
+    many small parts costs far more than its few segments do.
+
+    Parameters
+    ----------
+    ways : sequence of Way
+    machine : Machine
+        Acceleration, jerk, corner tolerance, overlap.
+    """
+    laid = [_Laid.out(way, machine) for way in ways]
+    sizes = np.cumsum([len(one.lengths) for one in laid])
+    group = sizes // MOST_TOGETHER
+    runs: list[Run] = []
+    for _, members in groupby(zip(group.tolist(), laid, strict=True), key=lambda pair: pair[0]):
+        runs += _solved([one for _, one in members])
+    return runs
+
+
+@dataclass(frozen=True, eq=False)
+class _Laid:
+    """A way laid out for the speed profile, lead-ins before and overlaps behind its contours.
+
+    All but `starts` (first segment of every contour), `some` (contours with lead-in and with
+    overlap, in turns) and `overlaps` have one value a segment; `added` tells those that are not
+    of the path.
+    """
+
+    lengths: Floats
+    inside: Floats
+    joints: Floats
+    acceleration: Floats
+    jerk: Floats
+    starts: Ints
+    added: Bools
+    some: Bools
+    overlaps: Floats
+
+    @staticmethod
+    def out(way: Way, machine: Machine) -> _Laid:
+        """Lay a way out."""
+        path, leads, speeds = way.path, way.leads, way.speeds
+        drives = drive_limits(path, machine, way.matrix)
+        inside, joints = path_ceilings(path, speeds, drives.across, machine.corner_tolerance_mm)
+        joints = joints.copy()
+        joints[way.stops] = 0.0
+        overlaps = _overlaps(path, machine.overlap_mm)
+        lengths = _less_the_gap(path, -overlaps)
+        first, count = path.offsets[:-1], len(path)
+        # one lead-in before and one overlap behind every contour that has them
+        more = np.column_stack((leads, overlaps)).ravel()
+        some = more > 0.0
+        at = np.column_stack((first, path.offsets[1:])).ravel()[some]
+        corner = corner_radius(path.turns[first], machine.corner_tolerance_mm)
+        turn = np.sqrt(drives.acceleration_anyhow * corner)
+        tail = np.minimum(inside[first], speeds)
+        allowed = np.column_stack((speeds, tail)).ravel()[some]
+        joined = np.column_stack((np.full(count, np.inf), turn)).ravel()[some]
+        before = np.concatenate(([0], np.cumsum(some.reshape(-1, 2).sum(axis=1))))
+        added = np.zeros(len(lengths) + len(at), dtype=bool)
+        added[at + np.arange(len(at))] = True
+
+        def with_those(values: Floats, more: Floats | float) -> Floats:
+            every = np.empty(len(added))
+            every[added], every[~added] = more, values
+            return every
+
+        return _Laid(
+            with_those(lengths, more[some]), with_those(inside, allowed),
+            with_those(joints, joined), with_those(drives.along, drives.acceleration_anyhow),
+            with_those(drives.jerk, drives.jerk_anyhow), (path.offsets + before)[:-1], added, some,
+            overlaps,
+        )  # fmt: skip
+
+
+def _solved(laid: list[_Laid]) -> list[Run]:
+    """Return the run along ways that are laid out, from one speed profile."""
+    bounds = np.concatenate(([0], np.cumsum([len(one.lengths) for one in laid])))
+    starts = [one.starts + start for one, start in zip(laid, bounds.tolist(), strict=False)]
+
+    def of(name: str) -> Floats:
+        return np.concatenate([getattr(one, name) for one in laid])
+
     profile = speed_profile(
-        np.insert(lengths, at, more[some]), np.insert(inside, at, allowed),
-        np.insert(joints, at, joined), runs,
-        np.insert(drives.along, at, drives.acceleration_anyhow),
-        np.insert(drives.jerk, at, drives.jerk_anyhow),
+        of("lengths"), of("inside"), of("joints"), np.concatenate((*starts, bounds[-1:])),
+        of("acceleration"), of("jerk"),
     )  # fmt: skip
-    added = np.insert(np.zeros(len(lengths), dtype=bool), at, True)
-    times = np.zeros(2 * count)
-    times[some] = profile.times[added]
-    return Run(profile.take(~added), times[::2], times[1::2], overlaps)
+    runs = []
+    for one, (start, stop) in zip(laid, pairwise(bounds.tolist()), strict=True):
+        own = profile.between(start, stop)
+        times = np.zeros(len(one.some))
+        times[one.some] = own.times[one.added]
+        runs.append(Run(own.take(~one.added), times[::2], times[1::2], one.overlaps))
+    return runs
 
 
 def _overlaps(path: Contours, wanted: float) -> Floats:

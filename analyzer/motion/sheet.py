@@ -22,7 +22,7 @@ from analyzer.geometry.contours import Contours, Floats, Ints
 from analyzer.layout.layout import Layout
 from analyzer.layout.spacing import sheet_edge
 from analyzer.layout.touching import SharedLines
-from analyzer.motion.alone import PartPlans, plan_alone, plans_of
+from analyzer.motion.alone import PartPlans, plan_alone, plans_of_all
 from analyzer.motion.clearing import clear_plans
 from analyzer.motion.common_lines import CommonCuts, common_cuts
 from analyzer.motion.order import GRID, kept
@@ -157,7 +157,7 @@ def part_plans(
     plate: str = "clean",
 ) -> tuple[PartPlans, ...]:  # fmt: skip
     """Return the plans of parts, to be used for every sheet they lie on."""
-    return tuple(plans_of(part, setting, machine, thickness, plate) for part in parts)
+    return plans_of_all(parts, setting, machine, thickness, plate)
 
 
 def _skeleton_plan(

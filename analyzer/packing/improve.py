@@ -9,12 +9,24 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from analyzer.packing.demand import Demand
-from analyzer.packing.place import WEIGHTS, Filled, Recipe, Shop, Work, metal, reach, solve, taken
+from analyzer.packing.place import (
+    CARES,
+    WEIGHTS,
+    Filled,
+    Recipe,
+    Shop,
+    Work,
+    badness,
+    metal,
+    reach,
+    solve,
+    taken,
+)
 
 RATE = 2.5e9
 """Work that counts as one second of effort: about what one core of an office computer does."""
@@ -72,8 +84,8 @@ Score = tuple[float, ...]
 def score(shop: Shop, ask: Ask, sheets: Sequence[Filled]) -> Score:
     """Return how bad a packing is; less is better.
 
-    Metal not laid by falling priority, then metal of the sheets used, their number, and how
-    far along the sheet the last one is used.
+    Metal not laid by falling priority, then metal of the sheets used, their number, how badly
+    parts lie by their ranks, and how far along the sheet the last one is used.
     """
     left = [d.quantity for d in ask.demands]
     for sheet in sheets:
@@ -90,7 +102,9 @@ def score(shop: Shop, ask: Ask, sheets: Sequence[Filled]) -> Score:
     ]
     area = sum(shop.areas[sheet.kind] * sheet.copies for sheet in sheets)
     last = min((reach(shop, sheet.laid) for sheet in sheets), default=0.0)
-    return (*missing, round(area, 3), float(sum(s.copies for s in sheets)), round(last, 3))
+    number = float(sum(s.copies for s in sheets))
+    bad = sum(s.copies * badness(shop, s.laid) for s in sheets)
+    return (*missing, round(area, 3), number, round(bad, 6), round(last, 3))
 
 
 def first_recipe(ask: Ask) -> Recipe:
@@ -122,6 +136,12 @@ def improved(
     recipe = first_recipe(ask)
     best = solve(shop, quantities, ask.counts, recipe, work)
     least = score(shop, ask, best)
+    choosy = len({shape.rank for shape in shop.shapes}) > 1
+    if choosy:  # the good ways first: taken where that costs no sheet
+        careful = replace(recipe, care=CARES[-1])
+        trial = solve(shop, quantities, ask.counts, careful, work)
+        if score(shop, ask, trial) < least:
+            best, least, recipe = trial, score(shop, ask, trial), careful
     rng = np.random.default_rng(seed)
     rounds, clock = 1, False
     budget = work.done + effort_s * RATE
@@ -130,6 +150,8 @@ def improved(
         if clock:
             break
         trial_recipe = _varied(ask, recipe, rng, len(shop.fields))
+        if choosy:
+            trial_recipe = replace(trial_recipe, care=CARES[int(rng.integers(len(CARES)))])
         again = len(best) > 1 and rng.random() < 0.6
         if again:
             kept, left, counts = _without_worst(shop, ask, best, rng)

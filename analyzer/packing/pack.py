@@ -16,7 +16,7 @@ from analyzer.packing.improve import Ask, Effort, improved
 from analyzer.packing.masks import TOUCH, Masks
 from analyzer.packing.place import Filled, Shop, Work, metal, taken
 from analyzer.packing.proof import prove, prove_quantities
-from analyzer.packing.shapes import Metal, Shape, metals, shapes_of
+from analyzer.packing.shapes import Metal, Ranking, Shape, metals, shapes_of
 from analyzer.packing.slide import FEW, Slider
 from analyzer.packing.stock import Stock
 from analyzer.parts.part import Part
@@ -76,12 +76,16 @@ class Packing:
     bounds : Bounds
         How few sheets could do.
     effort : Effort
+    best_ranks : tuple of (float, float)
+        Of every demand, the rank of the best way it may lie, and of the best that fits on a
+        sheet (infinite where none does). [-]
     """
 
     sheets: tuple[PackedSheet, ...]
     unplaced: tuple[Unplaced, ...]
     bounds: Bounds
     effort: Effort
+    best_ranks: tuple[tuple[float, float], ...] = ()
 
     @property
     def sheet_count(self) -> int:
@@ -98,7 +102,7 @@ class Packing:
 
 def pack(
     parts: Sequence[Part], demands: Sequence[Demand], stock: Sequence[Stock], spacing: Spacing,
-    *, effort_s: float = 5.0, seed: int = 0,
+    *, effort_s: float = 5.0, seed: int = 0, ranking: Ranking | None = None,
 ) -> Packing:  # fmt: skip
     """Lay parts onto sheets.
 
@@ -118,6 +122,8 @@ def pack(
         what takes more than four times as long, and `effort` says so. [s]
     seed : int
         Of the search.
+    ranking : callable, optional
+        How bad each way to lie is; better ones are taken where that costs no sheet.
 
     Returns
     -------
@@ -140,7 +146,7 @@ def pack(
     (1, 3, ())
     """
     _check(parts, demands, stock, effort_s)
-    shop, ask, ways = _set_up(parts, demands, stock, spacing)
+    shop, ask, ways = _set_up(parts, demands, stock, spacing, ranking)
     work = Work()
     fitting, reasons = _fitting(shop, ask, stock, spacing)
     asked = Ask(fitting, ask.counts, ask.spans)
@@ -158,7 +164,8 @@ def pack(
         [f for f, c in zip(shop.fields, ask.counts, strict=True) if c != 0],
         [a for a, c in zip(shop.areas, ask.counts, strict=True) if c != 0],
     )
-    return Packing(packed, unplaced, bounds, effort)
+    ranks = tuple(_best_ranks(way[2], shop.fields) for way in ways)
+    return Packing(packed, unplaced, bounds, effort, ranks)
 
 
 def _check(
@@ -177,11 +184,12 @@ Way = tuple[Demand, Metal, list[Shape]]
 
 
 def _set_up(
-    parts: Sequence[Part], demands: Sequence[Demand], stock: Sequence[Stock], spacing: Spacing
-) -> tuple[Shop, Ask, list[Way]]:
+    parts: Sequence[Part], demands: Sequence[Demand], stock: Sequence[Stock], spacing: Spacing,
+    ranking: Ranking | None,
+) -> tuple[Shop, Ask, list[Way]]:  # fmt: skip
     wide = metals(parts, demands, spacing.gap_mm)
     ways = [
-        (demand, own, shapes_of(own, row, demand, spacing))
+        (demand, own, shapes_of(own, row, demand, spacing, ranking))
         for row, (demand, own) in enumerate(zip(demands, wide, strict=True))
     ]
     shapes = [shape for way in ways for shape in way[2]]
@@ -283,6 +291,12 @@ def _unplaced(
         for row, (demand, many) in enumerate(zip(demands, laid, strict=True))
         if demand.quantity > many
     )
+
+
+def _best_ranks(shapes: Sequence[Shape], fields: Sequence[Field]) -> tuple[float, float]:
+    rooms = np.array([field.size for field in fields]) + TOUCH
+    fitting = [s.rank for s in shapes if (s.size <= rooms).all(axis=1).any()]
+    return min((s.rank for s in shapes), default=np.inf), min(fitting, default=np.inf)
 
 
 def _asked(demand: Demand, own: Metal, ways: Sequence[Shape], many: int) -> Asked:

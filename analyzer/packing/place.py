@@ -16,6 +16,10 @@ WEIGHTS = (1.0, 0.5, 0.0)
 least, its middle, or its left end."""
 
 
+CARES = (0.0, 300.0, 1e6)
+"""What of the rank of a way to lie counts when it is chosen: none, so much more length that its
+right end may reach, or before all else. [mm]"""
+
 MASK_COST = 50
 """A cell of a new mask costs as much as this many cells of a board written (measured)."""
 
@@ -59,11 +63,14 @@ class Recipe:
         One of `WEIGHTS`.
     kinds : tuple of int or None
         Kinds of sheet in the order they are used up; None: whichever is filled best.
+    care : float
+        One of `CARES`.
     """
 
     lots: tuple[tuple[int, int], ...]
     weight: float = 1.0
     kinds: tuple[int, ...] | None = None
+    care: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -105,21 +112,23 @@ def fill(
     before = shop.masks.cells
     for demand, most in recipe.lots:
         for _ in range(min(most, remaining[demand])):
-            if not _lay_one(shop, board, demand, recipe.weight):
+            if not _lay_one(shop, board, demand, recipe):
                 break
             remaining[demand] -= 1
     work.add(board.cells + MASK_COST * (shop.masks.cells - before), board.steps)
     return tuple(board.laid)
 
 
-def _lay_one(shop: Shop, board: Board, demand: int, weight: float) -> bool:
+def _lay_one(shop: Shop, board: Board, demand: int, recipe: Recipe) -> bool:
     best: tuple[float, int, int] | None = None
     chosen = (0, 0, 0)
     for index in shop.shapes_of[demand]:
         place = board.first_free(index)
         if place is None:
             continue
-        reach = place[0] * shop.masks.cell + weight * float(shop.shapes[index].size[0])
+        shape = shop.shapes[index]
+        reach = place[0] * shop.masks.cell + recipe.weight * float(shape.size[0])
+        reach += recipe.care * shape.rank
         score = (round(reach, 6), place[1], index)
         if best is None or score < best:
             best, chosen = score, (index, *place)
@@ -172,6 +181,11 @@ def taken(shop: Shop, laid: Sequence[tuple[int, int, int]], demands: int) -> lis
 def metal(shop: Shop, laid: Sequence[tuple[int, int, int]]) -> float:
     """Return the metal of what lies on a sheet. [mm^2]"""
     return sum(shop.shapes[index].area for index, _, _ in laid)
+
+
+def badness(shop: Shop, laid: Sequence[tuple[int, int, int]]) -> float:
+    """Return the sum of the ranks of what lies on a sheet. [-]"""
+    return sum(shop.shapes[index].rank for index, _, _ in laid)
 
 
 def reach(shop: Shop, laid: Sequence[tuple[int, int, int]]) -> float:

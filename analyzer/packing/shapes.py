@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -27,6 +27,10 @@ MOST_TURNS = 12
 
 
 _FINE = 1e-3  # [mm]
+
+Ranking = Callable[[int, Sequence[tuple[float, bool]]], Sequence[float]]
+"""How bad each way to lie is, given the part and its ways (turn [degrees], turned over): 0 is good.
+What makes a way bad is not known here: the caller says."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,6 +57,8 @@ class Shape:
         From the corner of the box to the origin of the drawing. [mm]
     area : float
         Metal without the gap. [mm^2]
+    rank : float
+        How bad this way to lie is; 0 is good. [-]
     """
 
     demand: int
@@ -65,6 +71,7 @@ class Shape:
     size: Floats
     shift: Floats
     area: float
+    rank: float = 0.0
 
     def holds(self, other: Shape) -> bool:
         """Return whether `other` may fit into a cut-out of this one.
@@ -126,14 +133,26 @@ def _least_grown(part: Part, reach: float) -> float:
     return float(max(wide.area - 2.0 * _FINE * shape.length, part.area))
 
 
-def shapes_of(metal: Metal, row: int, demand: Demand, spacing: Spacing) -> list[Shape]:
-    """Return every different way a demand may lie, the first turn given first."""
+def shapes_of(
+    metal: Metal, row: int, demand: Demand, spacing: Spacing, ranking: Ranking | None = None
+) -> list[Shape]:
+    """Return every different way a demand may lie, the first turn given first.
+
+    Of ways that take the same room the best by `ranking` is kept, else the first.
+    """
+    turns = turns_of(metal.grown, demand, spacing)
+    hands = (False, True) if demand.mirror else (False,)
+    ways = [(turn, mirrored) for mirrored in hands for turn in turns]
+    ranks = ranking(demand.part, ways) if ranking else [0.0] * len(ways)
     found: list[Shape] = []
-    for mirrored in (False, True) if demand.mirror else (False,):
-        for turn in turns_of(metal.grown, demand, spacing):
-            shape = _shape(metal, row, turn, mirrored)
-            if not any(_same(shape.polygon, other.polygon) for other in found):
-                found.append(shape)
+    for (turn, mirrored), rank in zip(ways, ranks, strict=True):
+        shape = replace(_shape(metal, row, turn, mirrored), rank=float(rank))
+        same = (k for k, other in enumerate(found) if _same(shape.polygon, other.polygon))
+        at = next(same, None)
+        if at is None:
+            found.append(shape)
+        elif shape.rank < found[at].rank:
+            found[at] = shape
     return found
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyzer.drawing.drawing import Fact
+from analyzer.drawing.drawing import NEARLY_TWICE, Fact
 from analyzer.geometry.circles import true_circles
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints
 from analyzer.units import counted
@@ -21,9 +21,6 @@ ON_EACH_OTHER = 0.005
 
 ALIKE = 0.02
 """Extents, and places of the centroid in them, of copies agree within this. [mm]"""
-
-NEARLY_TWICE = "drawn nearly twice"
-"""Words by which the rule tells this fact from other crossings."""
 
 
 def near_doubles(contours: Contours, pairs: Ints) -> Bools:
@@ -68,10 +65,10 @@ def near_double_facts(contours: Contours, pairs: Ints) -> list[Fact]:
         name = "circle" if round_ones[rows[0]] else "contour"
         size = f"{width:.4g}" if name == "circle" else f"{width:.4g} x {height:.4g}"
         many = counted(len(rows), f"{name} {size} is", f"{name}s {size} are")
-        words = (
-            f"{many} {NEARLY_TWICE}, up to {away[rows].max():.2f} mm off, and would be cut twice"
-        )
+        words = f"{many} drawn nearly twice, up to {away[rows].max():.2f} mm off, "
+        words += "and would be cut twice"
         facts += [
-            Fact("crossing-contour", words, x, y) for x, y in contours.centroid[one[rows]].tolist()
+            Fact("crossing-contour", words, x, y, sort=NEARLY_TWICE)
+            for x, y in contours.centroid[one[rows]].tolist()
         ]
     return facts

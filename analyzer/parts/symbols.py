@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from analyzer.drawing.drawing import Drawing, Fact
+from analyzer.drawing.drawing import CUT_FOR_NOW, Drawing, Fact
 from analyzer.geometry.circles import Circles
 from analyzer.geometry.clearance import box_pairs
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints
@@ -117,8 +117,8 @@ def _apply(drawing: Drawing, found: list[Aside]) -> Drawing:
     return drawing
 
 
-def _fact(kind: str, message: str, point: Floats, count: int = 1) -> Fact:
-    return Fact(kind, message, float(point[0]), float(point[1]), count)
+def _fact(kind: str, message: str, point: Floats, sort: str = "") -> Fact:
+    return Fact(kind, message, float(point[0]), float(point[1]), sort=sort)
 
 
 # --- what has no area -------------------------------------------------------
@@ -297,6 +297,7 @@ def stepped_holes(seen: Seen) -> list[Fact]:
                     f"three circles {names} about one centre: cut as a ring-shaped part in a "
                     f"cut-out; or is it one stepped hole, of which only {sizes[2]:.4g} is cut?",
                     seen.circles.centre[row],
+                    CUT_FOR_NOW,
                 )
             )
     return found
@@ -375,7 +376,12 @@ def edge_views(seen: Seen, thickness: float) -> tuple[Aside, list[Fact]]:
         elif (np.abs(side[bodies] - side[row].max()) <= 0.1).any():
             words = f"{size}, one side the thickness, as long as a part beside it is wide"
             doubts.append(
-                _fact("view-not-part", f"{words}: cut as a part; or is it an edge view?", where)
+                _fact(
+                    "view-not-part",
+                    f"{words}: cut as a part; or is it an edge view?",
+                    where,
+                    CUT_FOR_NOW,
+                )
             )
     facts = tuple(_fact("view-not-part", words, where) for _, words, where in sure)
     return Aside(tuple(row for row, _, _ in sure), "edge view, not a part", facts), doubts

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.drawing.drawing import Drawing, Fact
+from analyzer.drawing.drawing import CUT_FOR_NOW, Drawing, Fact
 from analyzer.geometry.clearance import box_pairs
 from analyzer.geometry.contours import Floats, Ints
 from analyzer.geometry.near import components
@@ -103,7 +103,7 @@ def _arrangement(drawing: Drawing, rows: Ints) -> list[Fact]:
             "view-not-part",
             f"{counted(len(rows), 'outline')} with {words}: an assembly with its views and "
             "details? All are cut as drawn; or which of them are parts?",
-            x, y,
+            x, y, sort=CUT_FOR_NOW,
         )
     ]  # fmt: skip
 
@@ -162,5 +162,5 @@ def _question(views: _Views, k: int, main: int, axis: int) -> Fact:
         f"{views.names[k]}{'' if one else ', together'} {side[k, 0]:.4g} x {side[k, 1]:.4g}"
         f"{' lies' if one else ', lie'} in line with {views.names[main]}, {side[k, axis]:.4g} in "
         f"common: cut as {'a part' if one else 'parts'}; or is it another view of the same part?",
-        x, y,
+        x, y, sort=CUT_FOR_NOW,
     )  # fmt: skip

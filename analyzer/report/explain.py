@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable
 
 from analyzer.errors import InputError
@@ -10,6 +9,7 @@ from analyzer.headlines import HEADLINES, Headline
 from analyzer.heat_headlines import HEAT
 from analyzer.money import MONEY
 from analyzer.report.escape import shown
+from analyzer.report.line_ends import broken
 from analyzer.report.wording import PAGE_LABELS
 from analyzer.rules.explain import Explanation, LimitLine, explain
 from analyzer.rules.limits import Limits
@@ -50,7 +50,7 @@ def explain_page(name: str, limits: Limits) -> str:
         raise _unknown(name, asked)
     formula = number.formula or "starter law of the process tables, or your own rows"
     lines = [
-        *textwrap.wrap(f"{_called(number)}: {number.what} [{number.unit}]", WIDTH), "",
+        *broken(f"{_called(number)}: {number.what} [{number.unit}]", WIDTH), "",
         *_wrapped("Formula", formula),
         *_wrapped("How sure", number.sure or "+-30 % as a starter value, +-10 % from your rows"),
         *_wrapped("In your case", "burrcast check DRAWING --why shows the inputs and the source."),
@@ -59,10 +59,7 @@ def explain_page(name: str, limits: Limits) -> str:
 
 
 def _named(name: str, words: str) -> list[str]:
-    return textwrap.wrap(
-        words, WIDTH, initial_indent=f"  {name:<32}", subsequent_indent=" " * 34,
-        break_on_hyphens=False,
-    )  # fmt: skip
+    return broken(words, WIDTH, first=f"  {name:<32}", rest=" " * 34)
 
 
 def _called(number: Headline) -> str:
@@ -102,7 +99,7 @@ def _rule_page(found: Explanation) -> str:
     marks = {source: f"[{number}]" for number, source in enumerate(sources, start=1)}
     if found.limits:
         head = f"Limits on {found.measured}, {found.unit}; the first that fits is in force"
-        lines += ["", *textwrap.wrap(head, WIDTH), *_limit_table(found.limits, marks)]
+        lines += ["", *broken(head, WIDTH), *_limit_table(found.limits, marks)]
     if found.constants:
         lines += ["", "Numbers that no gas changes"]
     for number in found.constants:
@@ -131,7 +128,7 @@ def _limit_table(limits: Iterable[LimitLine], marks: dict[str, str]) -> list[str
         cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
         where = 2 + sum(width + 2 for width in widths[:-1])
         line = ("  " + "  ".join(cells)).rstrip()
-        lines += textwrap.wrap(line, WIDTH, subsequent_indent=" " * where)
+        lines += broken(line, WIDTH, rest=" " * where)
     return lines
 
 
@@ -142,13 +139,8 @@ def _narrow(band: str) -> str:
 
 
 def _wrapped(label: str, text: str) -> list[str]:
-    return textwrap.wrap(
-        text, WIDTH, initial_indent=f"  {label + ':':<14}", subsequent_indent=" " * 16,
-        break_on_hyphens=False,
-    )  # fmt: skip
+    return broken(text, WIDTH, first=f"  {label + ':':<14}", rest=" " * 16)
 
 
 def _hanging(text: str) -> list[str]:
-    return textwrap.wrap(
-        text, WIDTH, initial_indent="  ", subsequent_indent="      ", break_on_hyphens=False
-    )
+    return broken(text, WIDTH, first="  ", rest="      ")

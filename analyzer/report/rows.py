@@ -11,13 +11,14 @@ from analyzer.money import prices_used
 from analyzer.motion.plan import Timing
 from analyzer.parts.part import Part
 from analyzer.process.rates import GAS_KEYS, Price
-from analyzer.reasons import TERM_WORDS, by_hand, span, spoken
+from analyzer.reasons import TERM_WORDS, spoken
 from analyzer.report.escape import shown
 from analyzer.report.wording import TERM_LABELS, weight
 from analyzer.rules.rule import LEVELS
+from analyzer.units import by_hand, span
 
 MOST_PARTS = 12
-PART_COLUMNS = ("part", "off", "size mm", "weight", "cut mm", "pierces", "each")
+PART_COLUMNS = ("part", "off", "as drawn mm", "weight", "cut mm", "pierces", "each")
 
 
 @dataclass(frozen=True)

@@ -12,17 +12,18 @@ from analyzer.process.machine import START_VALUES
 from analyzer.process.machine import assumptions as machine_assumptions
 from analyzer.process.material import material
 from analyzer.process.unloading import unloading_words
-from analyzer.reasons import by_hand, listed, span, spoken
+from analyzer.reasons import listed, money, spoken
 from analyzer.report.behind import not_checked
 from analyzer.report.cautions import cautions
 from analyzer.report.escape import shown
 from analyzer.report.verdict import reason_words, verdict_words
 from analyzer.report.view import Line, asks_change, lines_of
-from analyzer.report.wording import money_with_band, several, weight, with_band
+from analyzer.report.wording import money_with_band, weight, with_band
 from analyzer.rules.registry import rule_named
 from analyzer.rules.wording import edge_length
 from analyzer.sheeting import CommonLine, Sheeting, SheetJob
 from analyzer.spread import cost_band, time_band
+from analyzer.units import by_hand, counted, span
 
 LONGEST_NAME = 36  # characters of a part's name in a table
 HEAVY_KG = 25.0  # above this a crane or a second pair of hands is named once [kg]
@@ -53,8 +54,8 @@ def jobs_words(jobs: Sequence[SheetJob]) -> str:
     """Say what several jobs come to, every one in the gas shown: sheets, parts, machine, hand."""
     known = [best for job in jobs if (best := job.answer.analysis.under(job.read))]
     words = [
-        several(sum(job.count for job in jobs), "sheet"),
-        several(sum(job.parts for job in jobs), "part"),
+        counted(sum(job.count for job in jobs), "sheet"),
+        counted(sum(job.parts for job in jobs), "part"),
     ]
     if known:
         words.append(f"{span(sum(best.timing.total for best in known))} at the machine")
@@ -98,12 +99,20 @@ def verdict_of(job: SheetJob) -> list[str]:
     lines.append(f"By hand: {', '.join(hand)}")
     spread = cost_band(best, analysis.shop)
     if best.cost is not None and spread is not None and analysis.shop.rates is not None:
-        plate = (
-            f"; {best.cost.material:,.0f} of it plate, whole sheets" if best.cost.material else ""
-        )
-        lines.append(money_with_band(spread, analysis.shop.rates.currency) + plate)
+        lines.append(money_with_band(spread, analysis.shop.rates.currency) + _plate_words(job))
     lines += reason_words(analysis, advice, best)
     return lines
+
+
+def _plate_words(job: SheetJob) -> str:
+    """Say what of the money is plate, and what is left where the rest of it is kept."""
+    best, net = job.answer.analysis.under(job.read), job.net_cost(job.read)
+    if best is None or best.cost is None or not best.cost.material:
+        return ""
+    words = f"; {best.cost.material:,.0f} of it plate, whole sheets"
+    if round(net) >= round(best.cost.total):
+        return words
+    return f"{words} ({money(net)} in all with plate by the weight of the parts)"
 
 
 def _count_words(job: SheetJob) -> str:
@@ -112,11 +121,11 @@ def _count_words(job: SheetJob) -> str:
         size = sheet_size(sheet)
         kinds[size] = kinds.get(size, 0) + sheet.copies
     sheets = listed(
-        f"{several(n, 'sheet')} {size}" if size else several(n, "sheet")
+        f"{counted(n, 'sheet')} {size}" if size else counted(n, "sheet")
         for size, n in kinds.items()
     )
     totals = job.answer.analysis.totals
-    words = f"{sheets}, {several(totals.parts, 'part')}, {weight(totals.weight)}"
+    words = f"{sheets}, {counted(totals.parts, 'part')}, {weight(totals.weight)}"
     if job.use > 0.0:
         gross = sum(s.copies * s.sheet_kg for s in job.sheets)
         words += f" of {weight(gross)} plate ({100.0 * job.use:.0f} % used)"
@@ -166,13 +175,13 @@ def common_words(common: CommonLine) -> str:
     if not common.able:
         return f"Common lines: no ({common.reason})"
     words = (
-        f"Common lines: {several(common.lines, 'facing edge')}"
+        f"Common lines: {counted(common.lines, 'facing edge')}"
         f" ({edge_length(common.length_mm / 1000.0)}) cut once would save about"
-        f" {span(60.0 * common.saved_min)} and {several(common.pierces, 'pierce')},"
+        f" {span(60.0 * common.saved_min)} and {counted(common.pierces, 'pierce')},"
         " parts pushed together to one kerf"
     )
     if common.risky:
-        words += f"; {several(common.risky, 'part')} left out that would tip or fall"
+        words += f"; {counted(common.risky, 'part')} left out that would tip or fall"
     return words + ". Either part gives half the kerf error; not for tight or visible edges"
 
 

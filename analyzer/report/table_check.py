@@ -10,14 +10,14 @@ from analyzer.process.checked import TableCheck
 from analyzer.process.tables import RowDoubt
 from analyzer.report.escape import shown, whole
 from analyzer.report.to_text import bullets, wrapped
-from analyzer.report.wording import several
+from analyzer.units import counted
 
 
 def check_page(check: TableCheck, file: str) -> str:
     """Return which rows are refused and why, which to look at, and which gases have none."""
     if not check.rows:
         return f"{shown(file)}: no cutting rows of your own; starter values are used.\n"
-    lines = wrapped(f"{shown(file)}: {several(check.rows, 'row')}, {check.used:,} used.")
+    lines = wrapped(f"{shown(file)}: {counted(check.rows, 'row')}, {check.used:,} used.")
     lines += _block(
         "Cannot be read", [f"{shown(row.where)}: {shown(row.reason, 400)}"
                            for row in check.unreadable],

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from analyzer.comparison import Answer
-from analyzer.reasons import by_hand, span
 from analyzer.report.escape import shown
 from analyzer.report.wording import shortened
 from analyzer.rules.rule import LEVELS
+from analyzer.units import by_hand, span
 
 WIDTH, LEAST_NAME = 80, 12
 PLURALS = {"loss": "losses", "rework": "reworks", "note": "notes"}

@@ -6,7 +6,6 @@ Everything here is in the drawing's own unit, axes and origin.
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -18,6 +17,7 @@ from analyzer.comparison import Answer
 from analyzer.geometry.contours import Contours, Floats
 from analyzer.report.escape import shown
 from analyzer.report.labels import put_apart
+from analyzer.report.line_ends import broken
 from analyzer.report.marks import Mark, drawing_marks, marks_of
 from analyzer.report.palette import LEVEL_SHAPES
 from analyzer.report.view import View, view_of
@@ -191,8 +191,8 @@ def _marks(
 
 def _beside(finding: Finding) -> list[str]:
     """Return the size and the remedy as the few short lines that stand beside a mark."""
-    lines = textwrap.wrap(_size(finding), NOTE_COLUMNS, break_on_hyphens=False)
-    remedy = textwrap.wrap(shown(finding.remedy), NOTE_COLUMNS, break_on_hyphens=False)
+    lines = broken(_size(finding), NOTE_COLUMNS)
+    remedy = broken(shown(finding.remedy), NOTE_COLUMNS)
     if len(remedy) > NOTE_LINES - 1:
         remedy = [*remedy[: NOTE_LINES - 2], remedy[NOTE_LINES - 2][: NOTE_COLUMNS - 4] + " ..."]
     return (lines[:1] + remedy)[:NOTE_LINES]
@@ -311,7 +311,4 @@ def _lines(view: View, gas: str) -> Iterator[str]:
 
 def _wrapped(texts: Iterable[str], hanging: int = 0, indent: int = 0) -> Iterator[str]:
     for text in texts:
-        yield from textwrap.wrap(
-            text, COLUMNS, initial_indent=" " * indent, subsequent_indent=" " * hanging,
-            break_on_hyphens=False,
-        )  # fmt: skip
+        yield from broken(text, COLUMNS, first=" " * indent, rest=" " * hanging)

@@ -20,9 +20,10 @@ from analyzer.errors import InputError
 from analyzer.geometry.circles import true_circles
 from analyzer.geometry.contours import Contours
 from analyzer.process.material import material
-from analyzer.reasons import span, spoken
+from analyzer.reasons import spoken
 from analyzer.report.sheet_words import sheet_size, short_names
 from analyzer.report.to_dxf_tags import plain_text
+from analyzer.units import span
 
 if TYPE_CHECKING:
     from analyzer.one_sheet import SheetGas, SheetResult

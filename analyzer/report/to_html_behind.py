@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from analyzer.reasons import spoken
 from analyzer.report.to_html_element import Raw, el
 from analyzer.report.view import View
-from analyzer.report.wording import several
+from analyzer.units import counted
 
 WHY_COLUMNS = ("number", "value", "made from", "whose, how sure")
 
@@ -21,7 +21,7 @@ def behind(words: View, views: Mapping[str, View], prefix: str = "") -> Raw:
     return el(
         "div",
         el("section", el("h2", "The drawing"), _list((words.account, *words.other_facts)),
-           _folded(f"What was not used: {several(len(words.ignored), 'kind')}", words.ignored)),
+           _folded(f"What was not used: {counted(len(words.ignored), 'kind')}", words.ignored)),
         el("section", el("h2", "Not checked"), _list(words.not_checked))
         if words.not_checked else None,
         el("section", el("h2", "Assumed"), *(assumed or [_list(words.assumptions)])),

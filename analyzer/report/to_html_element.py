@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from html import escape
 
+from analyzer.report.line_ends import unbroken
+
 
 class Raw(str):
     """Markup made by `el`, or a fixed piece of ours: put on the page as it is."""
@@ -49,8 +51,8 @@ def el(name: str, /, *inside: Inside, **attributes: str | float | bool | None) -
 
 
 def text(words: str) -> Raw:
-    """Return words escaped, `Raw` as it is."""
-    return words if isinstance(words, Raw) else Raw(escape(words))
+    """Return words escaped, numbers and units held together; `Raw` as it is."""
+    return words if isinstance(words, Raw) else Raw(escape(unbroken(words)))
 
 
 def together(*several: Inside) -> Raw:

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 from analyzer.analysis import Analysis
 from analyzer.comparison import Answer
-from analyzer.reasons import span
 from analyzer.report.escape import shown
 from analyzer.report.marks import GasPicture, PartPicture, drawing_marks, pictures_of
 from analyzer.report.to_html_edges import SCREEN, Edges, edges_of
@@ -33,8 +32,8 @@ from analyzer.report.to_svg_figure import (
     traverse_lines,
 )
 from analyzer.report.to_svg_marks import Spot
-from analyzer.report.wording import several
 from analyzer.rules.rule import LEVELS
+from analyzer.units import counted, span
 
 INDEXED = 6
 """Pictures from which more they are listed with links."""
@@ -123,7 +122,7 @@ def pictures_on(
         | away.get(gas, frozenset())
         for gas, of_gas in spots.items()
     }
-    note = el("p", f"{several(left, 'part')} more without a picture, those with least found.",
+    note = el("p", f"{counted(left, 'part')} more without a picture, those with least found.",
               class_="small soft") if left else None  # fmt: skip
     rules = "\n".join(rules_of(figure, near) for figure in figures)
     return Pictures(tuple(figures), tuple(drawn), rules, marked, note)

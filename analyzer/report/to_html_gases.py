@@ -6,15 +6,15 @@ from collections.abc import Iterable, Sequence
 
 from analyzer.analysis import Analysis, GasResult
 from analyzer.comparison import Answer
-from analyzer.reasons import Key, losses, losses_in_every_gas, span, spoken
+from analyzer.reasons import Key, losses, losses_in_every_gas, spoken
 from analyzer.report.along import SLOW_SHARES
 from analyzer.report.rows import Row
 from analyzer.report.to_html_element import Raw, el, together
 from analyzer.report.to_html_picture import edge_sample, speed_sample
 from analyzer.report.to_svg_figure import MOST_SPEEDS
 from analyzer.report.view import View
-from analyzer.report.wording import several
 from analyzer.rules.rule import LEVELS, Finding
+from analyzer.units import counted, span
 
 STATES = {"rework": "caution", "loss": "not advisable"}
 """How far a gas can be advised by its worst finding; else "ok"."""
@@ -77,7 +77,7 @@ def _state(result: GasResult, everywhere: set[Key]) -> list[tuple[str, str]]:
 def _worst(findings: Sequence[Finding]) -> str:
     """Return the rule and the number of places of the worst of some findings."""
     worst = max(findings, key=lambda f: (LEVELS.index(f.level), f.count))
-    places = f", {several(worst.count, 'place')}" if worst.count > 1 else ""
+    places = f", {counted(worst.count, 'place')}" if worst.count > 1 else ""
     return f"{worst.rule.replace('-', ' ')}{places}"
 
 

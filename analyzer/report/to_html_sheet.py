@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from analyzer.reasons import by_hand, money, span, spoken
+from analyzer.reasons import money, spoken
 from analyzer.report.escape import shown
 from analyzer.report.sheet_words import (
     assumptions_of,
@@ -46,8 +46,8 @@ from analyzer.report.to_svg_sheet import (
     title_of,
 )
 from analyzer.report.turns import MIDDLE_ON_SCREEN, NARROWEST
-from analyzer.report.wording import several
 from analyzer.sheeting import NotPlaced, RefusedRow, Sheeting, SheetJob, SizeRow
+from analyzer.units import by_hand, counted, span
 
 SEEN = 1000.0
 """Width that marks on a sheet are placed for. [px]"""
@@ -186,7 +186,7 @@ def _text(across: float, down: float, words: str, kind: str) -> Raw:
 
 def _more(job: SheetJob) -> Raw | None:
     left = len(job.sheets) - MOST_SHEETS
-    return el("p", f"{several(left, 'sheet')} more, in the table only.") if left > 0 else None
+    return el("p", f"{counted(left, 'sheet')} more, in the table only.") if left > 0 else None
 
 
 def _sheet_table(job: SheetJob, told: Told) -> Raw | None:
@@ -282,7 +282,7 @@ def _size(row: SizeRow, *, priced: bool) -> list[Raw]:
     name = shown(row.name, 60)
     cells = [
         str(row.sheets), f"{100.0 * row.use:.0f} %", span(60.0 * row.minutes),
-        several(row.left, "part") if row.left else "-",
+        counted(row.left, "part") if row.left else "-",
     ]  # fmt: skip
     if priced:
         cells.append("-" if row.cost is None else money(row.cost))

@@ -9,8 +9,9 @@ from analyzer.orders import BadLine
 from analyzer.payback import LONGEST, Hours, Month, Payback, Purchase
 from analyzer.reasons import listed, money, spoken
 from analyzer.report.escape import shown, whole
-from analyzer.report.wording import several, wrapped
+from analyzer.report.wording import wrapped
 from analyzer.spread import Band
+from analyzer.units import counted
 
 MOSTLY = 0.5  # share of the saving from which hand work is named [-]
 TOO_LATE = 360.0  # nobody waits longer; the machine is scrapped before [months]
@@ -26,7 +27,7 @@ def payback_page(answer: Payback, bad: Sequence[BadLine] = ()) -> str:
     """Return the page: the month today, what each purchase saves, what is left out."""
     today = answer.today
     lines = [
-        f"{several(answer.parts, 'part')} a month from {several(answer.rows, 'drawing')}",
+        f"{counted(answer.parts, 'part')} a month from {counted(answer.rows, 'drawing')}",
         *wrapped(
             f"Today with {listed(map(spoken, today.gases))}: {today.machine_hours:,.1f} h at the"
             f" machine, {today.hand_hours:,.1f} h of hand work, {money(today.money)}"

@@ -25,8 +25,8 @@ from analyzer.report.to_png_scene import Scene, scene_of, title_of
 from analyzer.report.to_png_sheet import SheetPage
 from analyzer.report.to_png_words import DPI, TALL, WIDE, Words
 from analyzer.report.view import Line, View, lines_of, view_of
-from analyzer.report.wording import several
 from analyzer.sheeting import Sheeting
+from analyzer.units import counted
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -143,7 +143,7 @@ def _caption(best: GasPicture, scene: Scene) -> str:
     if len(best.parts) == 1:
         return title_of(best.parts[0])
     words = (
-        f"{several(sum(not p.is_loose for p in scene.parts), 'distinct part')}, one copy of each"
+        f"{counted(sum(not p.is_loose for p in scene.parts), 'distinct part')}, one copy of each"
     )
     return words + ("; open lines outside parts are not shown here" if scene.without_loose else "")
 
@@ -192,7 +192,7 @@ def _part_page(
 
 def _left_out(best: GasPicture) -> str:
     left = len(best.parts) - (MOST_PAGES - 1)
-    return f" {several(left, 'part')} without a page of their own." if left > 0 else ""
+    return f" {counted(left, 'part')} without a page of their own." if left > 0 else ""
 
 
 def _words(view: View, lines: tuple[Line, ...], more: str = "") -> Words:

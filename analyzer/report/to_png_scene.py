@@ -14,7 +14,7 @@ import numpy as np
 
 from analyzer.geometry.contours import Bools, Contours, Floats
 from analyzer.report.marks import Mark, PartPicture
-from analyzer.report.wording import several
+from analyzer.units import counted
 
 SMALLEST = 1.0 / 6.0
 """A part smaller than this share of the largest is shown larger. [-]"""
@@ -245,4 +245,4 @@ def title_of(part: PartPicture) -> str:
         return LOOSE
     hand = f", other hand of {one.other_hand_of}" if one.other_hand_of else ""
     size = f"{one.width:.1f} x {one.height:.1f} mm"
-    return f"{one.id}, {one.count:,} off{hand}, {size}, {several(one.pierces, 'pierce')}"
+    return f"{one.id}, {one.count:,} off{hand}, {size}, {counted(one.pierces, 'pierce')}"

@@ -34,8 +34,8 @@ from analyzer.report.to_png_words import (
 from analyzer.report.to_svg_sheet import letter_of, parts_on, title_of
 from analyzer.report.verdict import verdict_words
 from analyzer.report.view import Line
-from analyzer.report.wording import several
 from analyzer.sheeting import SheetJob
+from analyzer.units import counted
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -65,7 +65,7 @@ class SheetPage:
         """Header and list of the page."""
         answer, sheet = self.job.answer, self.sheet
         one = self.one
-        told = f"{title_of(sheet)}; {several(len(sheet.layout.placements), 'part')}"
+        told = f"{title_of(sheet)}; {counted(len(sheet.layout.placements), 'part')}"
         if one is not None:
             told += f"; {one.timing.total / 60.0:,.1f} min a sheet in {spoken(one.gas)}"
         job = self.job.job

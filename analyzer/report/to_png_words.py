@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from analyzer.report.line_ends import broken
 from analyzer.report.palette import LEVEL_FILLS, LEVEL_LINES, LEVEL_SHAPES, OUTLINE
 from analyzer.report.to_png_marks import MARKERS
 from analyzer.report.view import Line
@@ -44,7 +44,7 @@ class Words:
 def wrapped(words: str, size: float, width: float, lines: int) -> list[str]:
     """Break words to lines of a width [in] in a size [pt]; what is too long ends in "..."."""
     room = max(int(width / (LETTER * size)), 12)
-    return textwrap.wrap(words, room, max_lines=lines, placeholder=" ...") if words else []
+    return broken(words, room, most=lines) if words else []
 
 
 def write(figure: Figure, x: float, y: float, words: str, size: float, **look: Any) -> None:
@@ -86,12 +86,12 @@ def draw_list(figure: Figure, words: Words, placed: set[int]) -> float:
     size, step = 7.2, 0.135
     text_x = EDGE + 1.45
     room = WIDE - EDGE - text_x
-    broken = [wrapped(text, size, room, 2 if k < 3 else 1) for k, (_, _, text) in enumerate(rows)]
-    height = sum(len(lines) for lines in broken) * step + 0.05 * len(rows)
+    texts = [wrapped(text, size, room, 2 if k < 3 else 1) for k, (_, _, text) in enumerate(rows)]
+    height = sum(len(lines) for lines in texts) * step + 0.05 * len(rows)
     y = top = 0.36 + height + (0.06 if rows else 0.0)
     if rows:
         figure.add_artist(_rule(top + 0.03))
-    for (numbers, level, _), lines in zip(rows, broken, strict=True):
+    for (numbers, level, _), lines in zip(rows, texts, strict=True):
         if level:
             _level_shape(figure, EDGE + 0.07, y - 0.055, level)
             write(figure, EDGE + 0.22, y, level.upper(), size, fontweight="bold")

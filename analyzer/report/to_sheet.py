@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 
 from analyzer.one_sheet import SheetGas, SheetResult
 from analyzer.process.material import material
-from analyzer.reasons import by_hand, money, span, spoken
+from analyzer.reasons import money, spoken
 from analyzer.report.escape import shown
 from analyzer.report.rows import Row, places_in_all, price_notes, quantity, term_rows, why_rows
 from analyzer.report.sheet_words import (
@@ -32,8 +32,9 @@ from analyzer.report.to_text import (
     why_lines,
     wrapped,
 )
-from analyzer.report.wording import several, weight
+from analyzer.report.wording import weight
 from analyzer.sheeting import RefusedRow, Sheeting, SheetJob
+from analyzer.units import by_hand, counted, span
 
 RULE = "=" * WIDTH
 MOST_ROWS = 30  # of sheets and of parts on the page; all stand in the JSON
@@ -85,8 +86,8 @@ def _overview(sheeting: Sheeting) -> list[str]:
     jobs = sheeting.jobs
     parts = sum(job.parts for job in jobs)
     lines = wrapped(
-        f"{shown(sheeting.path.name)}: {several(parts, 'part')} on"
-        f" {several(sum(job.count for job in jobs), 'sheet')}, in {len(jobs)} jobs by material,"
+        f"{shown(sheeting.path.name)}: {counted(parts, 'part')} on"
+        f" {counted(sum(job.count for job in jobs), 'sheet')}, in {len(jobs)} jobs by material,"
         " thickness and plate"
     )
     head = ["", "gas", "sheets", "least", "parts", "use", "machine", "by hand"]
@@ -110,9 +111,9 @@ def _overview(sheeting: Sheeting) -> list[str]:
     lines += table(head, rows)
     left = sum(row.count for job in jobs for row in job.unplaced)
     if left:
-        lines += bullets([f"{several(left, 'part')} on no sheet: see Not placed"])
+        lines += bullets([f"{counted(left, 'part')} on no sheet: see Not placed"])
     if sheeting.refused:
-        lines += bullets([f"{several(len(sheeting.refused), 'row')} left out: see the end"])
+        lines += bullets([f"{counted(len(sheeting.refused), 'row')} left out: see the end"])
     return lines
 
 
@@ -228,8 +229,9 @@ def _shares(job: SheetJob) -> list[str]:
     for sheet in job.sheets:
         one = sheet.under(job.read)
         for share in one.shares if one else ():
-            row = sums.setdefault(share.part, [0.0] * 5)
-            values = (share.count, share.time_s, share.cut_mm, share.rework_min, share.cost or 0.0)
+            row = sums.setdefault(share.part, [0.0] * 6)
+            values = (share.count, share.time_s, share.cut_mm, share.rework_min, share.cost or 0.0,
+                      share.net_cost or 0.0)  # fmt: skip
             for k, value in enumerate(values):
                 row[k] += sheet.copies * value
     if not sums:
@@ -238,25 +240,26 @@ def _shares(job: SheetJob) -> list[str]:
     kept = sorted(sorted(sums, key=lambda part: -sums[part][1])[:MOST_ROWS])
     money_too = analysis.shop.rates is not None
     names = short_names(job)
-    head = ["part", "off", "each kg", "time each", "time all", "cut m", "rework"]
-    if not money_too:
-        head.insert(5, "share")  # beside money there is no room for it in 80 columns
+    head = ["part", "off", "each kg", "time each", "time all", "share", "cut m", "rework"]
+    if money_too:  # beside money there is no room for all in 80 columns
+        head[5:] = ["rework", f"each, {shown(_currency(job), 8)}", "net"]
     rows = []
     for part in kept:
-        count, time, cut, hand, cost = sums[part]
+        count, time, cut, hand, cost, net = sums[part]
         body = analysis.parts.parts[part]
         each = material(job.job.material).weight_kg(body.area, job.job.thickness_mm)
         cells = [
             f"{count:.0f}", weight(each), span(time / count), span(time),
-            *([] if money_too else [f"{100.0 * time / total:.0f} %"]),
-            f"{cut / 1000.0:.1f}", by_hand(60.0 * hand),
+            *([] if money_too else [f"{100.0 * time / total:.0f} %", f"{cut / 1000.0:.1f}"]),
+            by_hand(60.0 * hand),
         ]  # fmt: skip
         if money_too:
-            cells.append(money(cost / count))
+            cells += [money(cost / count), money(net / count)]
         rows.append(Row(names[body.id], tuple(cells)))
-    if money_too:
-        head.append(f"each, {shown(_currency(job), 8)}")
     lines = table(head, rows)
+    if money_too:
+        lines += bullets(["each: all of the plate shared out by area; net: plate by its own weight,"
+                          " as where the rest is kept"])  # fmt: skip
     if len(sums) > len(kept):
         lines += bullets([f"and {len(sums) - len(kept)} more; all stand in --format json"])
     return lines

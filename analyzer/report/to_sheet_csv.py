@@ -13,7 +13,7 @@ from analyzer.sheeting import Sheeting, SheetJob
 COLUMNS = (
     "name", "material", "thickness_mm", "sheet", "copies", "stock", "length_mm", "width_mm",
     "count", "gas", "advised", "time_s", "cut_length_mm", "rework_min", "cost", "sheet_time_s",
-    "sheet_cost",
+    "sheet_cost", "cost_net",
 )  # fmt: skip
 
 
@@ -34,4 +34,5 @@ def _rows(job: SheetJob, sheet: SheetResult) -> Iterator[list[object]]:
                 mm(share.cut_mm), mm(share.rework_min),
                 None if share.cost is None else mm(share.cost), seconds(one.timing.total),
                 None if one.cost is None else mm(one.cost.total),
+                None if share.net_cost is None else mm(share.net_cost),
             ]  # fmt: skip

@@ -8,7 +8,7 @@ from typing import Any
 from analyzer.layout.layout import Placement
 from analyzer.money import TERMS, Cost
 from analyzer.motion.plan import Timing
-from analyzer.one_sheet import SheetGas, SheetResult
+from analyzer.one_sheet import Share, SheetGas, SheetResult
 from analyzer.report.escape import whole
 from analyzer.report.rows import places_in_all
 from analyzer.report.to_json import (
@@ -172,11 +172,17 @@ def _gas(one: SheetGas, names: Sequence[str], *, money: bool) -> Json:
         {
             "name": names[share.part], "count": share.count, "time_s": seconds(share.time_s),
             "cut_length_mm": mm(share.cut_mm), "rework_min": mm(share.rework_min),
-        } | ({} if share.cost is None else {"cost": mm(share.cost)})
+        } | _share_money(share)
         for share in one.shares
     ]  # fmt: skip
     out["findings"] = [finding_object(finding) for finding in one.findings]
     return out
+
+
+def _share_money(share: Share) -> Json:
+    if share.cost is None or share.net_cost is None:
+        return {}
+    return {"cost": mm(share.cost), "cost_net": mm(share.net_cost)}
 
 
 def _time(times: Timing) -> Json:
@@ -233,6 +239,7 @@ def _sum(index: int, result: Any, job: SheetJob) -> Json:
     if result.cost is not None:
         out["cost"] = mm(result.cost.total)
         out["cost_split"] = _split(result.cost)
+        out["cost_net"] = mm(job.net_cost(result.gas))
     out["speed_m_per_min"] = mm(result.setting.speed_m_per_min)
     out["oxygen_share_percent"] = mm(result.setting.oxygen_share_percent)
     out["within_power"] = result.setting.within_power

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from analyzer.reasons import span, spoken
+from analyzer.reasons import spoken
 from analyzer.report.marks import GasPicture
 from analyzer.report.palette import OUTLINE, TERM_COLOURS
 from analyzer.report.to_html_element import Raw, el, together
+from analyzer.units import span
 
 NAMES, TOTALS = 90.0, 70.0  # room for the names of gases and for their times [px]
 ROW, BAR, LINE = 24.0, 14.0, 21.0

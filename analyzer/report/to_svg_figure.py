@@ -31,8 +31,9 @@ from analyzer.report.palette import (
 from analyzer.report.to_html_element import Look, Raw, el, together
 from analyzer.report.to_svg_marks import Spot
 from analyzer.report.to_svg_paths import Frame, box_of, path_of
-from analyzer.report.wording import several, weight
+from analyzer.report.wording import weight
 from analyzer.rules.rule import LEVELS
+from analyzer.units import counted
 
 MARGIN = 0.01  # around what is shown, of its longer side [-]
 MARKING = BENDING = "#5A5A5A"
@@ -205,7 +206,7 @@ def _around(x: float, y: float, figures: list[Figure], own: Figure | None) -> st
 
 def _caption(part: Part, analysis: Analysis) -> str:
     return (
-        f"{several(part.pierces, 'pierce')}, {part.cut_length:,.0f} mm of cut,"
+        f"{counted(part.pierces, 'pierce')}, {part.cut_length:,.0f} mm of cut,"
         f" {weight(weight_of(part, analysis.job))}"
     )
 
@@ -242,7 +243,7 @@ def figure_of_drawing(analysis: Analysis, places: Floats | None = None) -> Figur
             outer[list(copy[:1])] = True
             islands[[copy[row] for row in part.islands]] = True
     outer &= cuts.closed
-    title = f"The whole drawing, {several(analysis.totals.parts, 'part')}"
+    title = f"The whole drawing, {counted(analysis.totals.parts, 'part')}"
     return Figure(
         WHOLE, "whole", title, "", _frame(box), cuts.take(outer),
         cuts.take(cuts.closed & ~outer & ~islands), cuts.take(islands), cuts.take(~cuts.closed),

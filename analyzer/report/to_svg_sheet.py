@@ -11,30 +11,22 @@ import numpy as np
 from analyzer.geometry.contours import Contours, Floats
 from analyzer.layout.layout import Placement
 from analyzer.one_sheet import SheetGas, SheetResult
-from analyzer.reasons import span, spoken
+from analyzer.reasons import spoken
 from analyzer.report.escape import shown
 from analyzer.report.palette import OUTLINE
 from analyzer.report.sheet_words import job_words, short_names, verdict_of
 from analyzer.report.to_html_element import Raw, el, together
-from analyzer.report.to_svg import (
-    SIDES,
-    Block,
-    file_of,
-    found_line,
-    key_of,
-    marks_in,
-    panel,
-    turn_numbers,
-    words_of,
-)
+from analyzer.report.to_svg import file_of, found_line, key_of, words_of
 from analyzer.report.to_svg_figure import Figure, figure_of_part, stroke, traverse_lines
 from analyzer.report.to_svg_marks import Room, Sides, Spot, room_of
 from analyzer.report.to_svg_paths import Frame, box_of, path_of
+from analyzer.report.to_svg_pictures import SIDES, Block, marks_in, panel, turn_numbers
 from analyzer.report.turns import MIDDLE_ON_SCREEN, turns_of
 from analyzer.report.verdict import verdict_words
 from analyzer.report.view import Line
 from analyzer.rules.rule import LEVELS, Finding
 from analyzer.sheeting import Sheeting, SheetJob
+from analyzer.units import span
 
 STEPS = 100_000  # units along a sheet: a hundredth of a millimetre on three metres
 MOST_MOVES = 3000  # moves drawn one by one; beyond, those from copy to copy

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Sequence
 
 from analyzer.comparison import Answer
+from analyzer.report.line_ends import broken
 from analyzer.report.rows import PART_COLUMNS, Row
 from analyzer.report.view import Line, View, view_of
 from analyzer.report.wording import shortened
@@ -97,14 +97,7 @@ def section(title: str, lines: Sequence[str]) -> list[str]:
 
 def wrapped(text: str, indent: int = 0, hanging: int | None = None) -> list[str]:
     """Break `text` into lines of at most `WIDTH` columns; none for no text."""
-    first = " " * indent
-    return textwrap.wrap(
-        text,
-        WIDTH,
-        initial_indent=first,
-        subsequent_indent=" " * (hanging or indent),
-        break_on_hyphens=False,
-    )
+    return broken(text, WIDTH, first=" " * indent, rest=" " * (hanging or indent))
 
 
 def bullets(items: Iterable[str]) -> list[str]:

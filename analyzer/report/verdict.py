@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from analyzer.analysis import Analysis, GasResult
 from analyzer.comparison import Advice
+from analyzer.drawing.drawing import CUT_FOR_NOW
 from analyzer.motion.plan import Timing
-from analyzer.reasons import FEW_CENTS, digits_of, listed, money, spoken, unit_of
+from analyzer.reasons import FEW_CENTS, listed, money, spoken
 from analyzer.report.wording import TERMS, money_with_band, with_band
 from analyzer.rules.registry import rule_named
 from analyzer.spread import cost_band, time_band
+from analyzer.units import digits_of, unit_of
 
 # A break-even that leaves less of an input, or wants so many times as much, is not said [-].
 LEAST_LEFT, MOST_WANTED = 0.25, 10.0
-CUT_IN_DOUBT = ("cut as a part", "cut as parts", "All are cut as drawn")
-"""What a question about views says where the answer counts them as parts for now."""
 TOO_THICK = "thickness-beyond-power"
 
 
@@ -41,7 +41,7 @@ def _are_all_parts(analysis: Analysis, best: GasResult | None) -> str:
     asked = [
         f.mark
         for f in (best.findings if best else ())
-        if f.rule == "view-not-part" and any(words in f.message for words in CUT_IN_DOUBT)
+        if f.rule == "view-not-part" and f.sort == CUT_FOR_NOW
     ]
     if not asked:
         return ""

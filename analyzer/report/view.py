@@ -10,9 +10,10 @@ from dataclasses import dataclass, replace
 
 from analyzer.analysis import Analysis, GasResult
 from analyzer.comparison import Answer
+from analyzer.drawing.drawing import Fact
 from analyzer.drawing.roles import told_together
 from analyzer.process.material import material
-from analyzer.reasons import by_hand, listed, spoken
+from analyzer.reasons import listed, spoken
 from analyzer.report.behind import assumptions, not_checked
 from analyzer.report.cautions import cautions
 from analyzer.report.escape import shown
@@ -35,10 +36,11 @@ from analyzer.report.verdict import (
     time_words,
     verdict_words,
 )
-from analyzer.report.wording import several, weight
+from analyzer.report.wording import weight
 from analyzer.rules.registry import rule_named
 from analyzer.rules.rule import LEVELS, Finding
-from analyzer.rules.tapped import NO_WIDER
+from analyzer.rules.tapped import TAPPED
+from analyzer.units import by_hand, counted
 
 UNIT_WORDS = {"in": "inches", "ft": "feet"}
 FROM_WORDS = {
@@ -163,12 +165,12 @@ def _job(analysis: Analysis) -> str:
 
 def _summary(analysis: Analysis) -> str:
     totals, units = analysis.totals, analysis.drawing.units
-    parts = several(totals.parts, "part")
+    parts = counted(totals.parts, "part")
     if totals.distinct_parts != totals.parts:
         parts += f" ({totals.distinct_parts} different)"
     words = [
-        parts, several(totals.contours, "cut contour"), f"{totals.cut_length:,.0f} mm of cut",
-        several(totals.pierces, "pierce"), f"{weight(totals.weight)}",
+        parts, counted(totals.contours, "cut contour"), f"{totals.cut_length:,.0f} mm of cut",
+        counted(totals.pierces, "pierce"), f"{weight(totals.weight)}",
     ]  # fmt: skip
     if totals.mark_length:
         words.append(f"{totals.mark_length:,.0f} mm of marking")
@@ -207,7 +209,7 @@ def lines_of(analysis: Analysis, findings: Sequence[Finding]) -> tuple[Line, ...
     findings, heated = fold_heat(findings)
     alike: dict[tuple[str, str], list[Finding]] = {}
     for finding in findings:
-        apart = finding.rule in ASKED_APART or NO_WIDER in finding.remedy
+        apart = finding.rule in ASKED_APART or finding.sort == TAPPED
         asks = finding.remedy if apart else ""
         alike.setdefault((finding.rule, asks), []).append(finding)
     lines = [
@@ -303,25 +305,26 @@ def _gases_with(analysis: Analysis, finding: Finding) -> str:
 
 def _facts(analysis: Analysis, told: set[str]) -> tuple[str, ...]:
     """Return one line for every kind of fact that no finding has told yet."""
-    by_kind: dict[str, list[str]] = {}
+    by_kind: dict[str, list[Fact]] = {}
     for fact in analysis.facts:
         if fact.kind not in told:
-            by_kind.setdefault(fact.kind, []).append(shown(fact.message, 400))
+            by_kind.setdefault(fact.kind, []).append(fact)
     lines = []
-    for kind, messages in by_kind.items():
+    for kind, facts in by_kind.items():
+        messages = [shown(fact.message, 400) for fact in facts]
         if kind == "layer-role":  # every layer is a question of its own
             lines += told_together(messages)
             continue
-        different = list(dict.fromkeys(messages))
-        more = f" (and {len(different) - 1} more like it)" if len(different) > 1 else ""
-        lines.append(different[0] + more)
+        places = sum(fact.count for fact in facts[1:])
+        more = f" (and {places:,} more like it)" if len(set(messages)) > 1 else ""
+        lines.append(messages[0] + more)
     return tuple(lines)
 
 
 def _account(analysis: Analysis) -> str:
     account, inside = analysis.drawing.account, analysis.drawing.in_blocks
     left = account.total - account.used
-    words = f"{several(account.total, 'entity', 'entities')}: "
+    words = f"{counted(account.total, 'entity', 'entities')}: "
     words += f"{account.used:,} used, {left:,} ignored"
     if inside.total:
         words += f"; in blocks {inside.total:,}: {inside.used:,} used, "

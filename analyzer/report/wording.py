@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import textwrap
-
-from analyzer.reasons import TERM_WORDS, digits_of, unit_of
+from analyzer.reasons import TERM_WORDS
+from analyzer.report.line_ends import broken
 from analyzer.spread import Band
-from analyzer.units import counted
+from analyzer.units import digits_of, unit_of
 
 TERM_LABELS = {
     "cut": "cutting", "slowed": "slowed", "leads": "lead-ins", "starts": "starts",
@@ -33,8 +32,6 @@ TERMS = {
     "film": "the pass over the film", "slugs": "cutting up slugs", "cool": "the cool points",
     "handling": "changing the pallet",
 }  # fmt: skip
-
-several = counted
 
 
 def with_band(time: Band) -> str:
@@ -79,7 +76,4 @@ def shortened(name: str, room: int) -> str:
 
 def wrapped(text: str, indent: int = 2) -> list[str]:
     """Return lines of a page of 80 columns, all but the first two blanks further in."""
-    return textwrap.wrap(
-        text, 80, initial_indent=" " * indent, subsequent_indent=" " * (indent + 2),
-        break_on_hyphens=False,
-    )  # fmt: skip
+    return broken(text, 80, first=" " * indent, rest=" " * (indent + 2))

@@ -22,7 +22,8 @@ from analyzer.rules.scene import (
     groups,
     quoted,
 )
-from analyzer.rules.wording import count, next_half, size, sizes, stated, whose
+from analyzer.rules.wording import next_half, size, sizes, stated, whose
+from analyzer.units import counted
 
 ANGLE_SLACK = 1e-3  # a corner drawn at the limit is at the limit [degrees]
 WINDOW_MM, WINDOW_PER_THICKNESS = 0.5, 0.1  # length of edge that is one corner
@@ -45,7 +46,7 @@ def sharp_tips(case: Case) -> Iterator[Draft]:
     for group in groups(corners, by_angle, sharp & (levels == by_angle)):
         test_piece = at_the_limit(group.least, last)
         limit, just = quoted(group.level, group.least + ANGLE_SLACK, ok, last)
-        tips = f"{count(group.count, 'tip')} of {_degrees(group.least, group.most)}"
+        tips = f"{counted(group.count, 'tip')} of {_degrees(group.least, group.most)}"
         which = f"{whose(row.own)} limit for {case.gas_words}"
         against_it = stated(which, f"{limit:.0f}", "below" if just else "", ": ")
         after = "the point collects burr"
@@ -63,7 +64,7 @@ def sharp_tips(case: Case) -> Iterator[Draft]:
     for group in groups(corners, levels, sharp & (levels > by_angle)):
         limit = last if group.level == "loss" else ok
         alone = float(hotter[group.index].min())
-        tips = f"{count(group.count, 'tip')} of {_degrees(group.least, group.most)}"
+        tips = f"{counted(group.count, 'tip')} of {_degrees(group.least, group.most)}"
         yield Draft(
             group.level, case.scene.part_id(group.part), corners.places(group.index),
             alone, limit, "degrees",
@@ -109,7 +110,7 @@ def tight_insides(case: Case) -> Iterator[Draft]:
         yield Draft(
             "note", case.scene.part_id(part), corners.places(chosen),
             float(radii.min()), least, "mm",
-            f"{count(len(chosen), 'inside corner')} {sharp}: {whose(row.own)} limit for "
+            f"{counted(len(chosen), 'inside corner')} {sharp}: {whose(row.own)} limit for "
             f"{case.gas_words} is R {size(least)}. {after}.",
             f"Ask for R {next_half(least)} where the part allows it.", len(chosen),
         )  # fmt: skip
@@ -149,7 +150,7 @@ def _slow_corners(case: Case, one: Evidence, limit: float, window: float) -> Dra
     return Draft(
         "note", one.part.id, tuple((corners[i].x, corners[i].y) for i in order.tolist()),
         float(fraction[worst]), limit, "of the set speed",
-        f"{count(len(order), 'corner')} at {100.0 * fraction[worst]:.0f} % of the set speed and "
+        f"{counted(len(order), 'corner')} at {100.0 * fraction[worst]:.0f} % of the set speed and "
         f"up; below {100.0 * limit:.0f} % {case.gas_words} leaves burr there.",
         "Lower the power with the speed in corners, or round them.", len(order),
     )  # fmt: skip

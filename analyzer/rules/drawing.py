@@ -6,13 +6,13 @@ from collections.abc import Callable, Iterable, Iterator
 
 import numpy as np
 
-from analyzer.drawing.drawing import Fact
+from analyzer.drawing.drawing import CUT_FOR_NOW, IN_PAPER_SPACE, NEARLY_TWICE, Fact
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints
 from analyzer.geometry.near import close_pairs
-from analyzer.parts.near_doubles import NEARLY_TWICE
 from analyzer.rules.rule import Draft, Place, Rule
 from analyzer.rules.scene import LOSS, NOTE, REWORK, Scene
-from analyzer.rules.wording import capital, count, size
+from analyzer.rules.wording import capital, size
+from analyzer.units import counted
 
 JOINS = (0.2, 0.5, 1.0, 2.0)  # values of --join that are told, up to the widest allowed [mm]
 CROSSING_CURE = "Redraw the crossing; ask the designer which line is meant."
@@ -66,7 +66,7 @@ def _open(
         said, option = _closable(gaps[rows], lines.length[rows])
     return Draft(
         level, part, _start_places(lines, rows), widest, 0.0, "mm",
-        f"{count(len(rows), f'open {what}', _plural(what))}: {_ends(lines, rows)}{said}.",
+        f"{counted(len(rows), f'open {what}', _plural(what))}: {_ends(lines, rows)}{said}.",
         _either(option, cure), len(rows),
     )  # fmt: skip
 
@@ -135,12 +135,12 @@ def _no_part(scene: Scene) -> Draft:
     if not len(rows):
         say = "No cut line was found, so there is no part."
         cure = "Check the layers: cut lines may lie on a mark, bend or frame layer."
-        if any("paper space" in fact.message for fact in scene.parts.drawing.facts):
+        if any(fact.sort == IN_PAPER_SPACE for fact in scene.parts.drawing.facts):
             cure = "Ask for the part in model space: what lies in paper space is a view of it."
         return Draft("loss", None, (), 0.0, 1.0, "closed contours", say, cure)
     said, option = _closable(_nearest_ends(loose), loose.length)
     say = (
-        f"No contour closes, so there is no part: {count(len(rows), 'open line')}, "
+        f"No contour closes, so there is no part: {counted(len(rows), 'open line')}, "
         f"{_ends(loose, rows)}{said}."
     )
     cure = _either(option, "Close the outline in the drawing.")
@@ -158,24 +158,29 @@ def from_facts(
     Parameters
     ----------
     together : bool
-        One finding for all facts of the kind; else one for every different message.
+        One finding for all facts of the kind; else one for all that say the same.
     if_cut : str
-        The remedy where a fact asks about what is cut, ": cut as ...; or is it ...?".
+        The remedy where a fact asks about what is cut for now.
     """
 
     def find(scene: Scene) -> Iterator[Draft]:
         facts = scene.facts.get(kind, ())
         if not together:
-            by_message: dict[str, list[Fact]] = {}
-            for fact in facts:
-                by_message.setdefault(fact.message, []).append(fact)
-            for alike in by_message.values():
-                cut = if_cut and ": cut as" in alike[0].message
+            for alike in _alike(facts):
+                cut = if_cut and alike[0].sort == CUT_FOR_NOW
                 yield _from_facts(alike, level, if_cut if cut else remedy)
         elif facts:
             yield _from_facts(facts, level, remedy)
 
     return find
+
+
+def _alike(facts: Iterable[Fact]) -> list[list[Fact]]:
+    """Return facts that say the same, each lot together."""
+    lots: dict[tuple[str, str], list[Fact]] = {}
+    for fact in facts:
+        lots.setdefault((fact.sort, fact.message), []).append(fact)
+    return list(lots.values())
 
 
 def _from_facts(facts: Iterable[Fact], level: int, remedy: str) -> Draft:
@@ -184,23 +189,21 @@ def _from_facts(facts: Iterable[Fact], level: int, remedy: str) -> Draft:
     message = capital(facts[0].message.rstrip("."))
     message += "" if message.endswith("?") else "."
     if len(facts) > 1 and len({fact.message for fact in facts}) > 1:
-        message = f"{message} And {len(facts) - 1} more like it."
+        message = f"{message} And {number - facts[0].count:,} more like it."
     places = tuple((f.x, f.y) for f in facts if f.x is not None and f.y is not None)
     name = {NOTE: "note", REWORK: "rework", LOSS: "loss"}[level]
-    return Draft(name, None, places, float(number), 0.0, "found", message, remedy, number)
+    return Draft(
+        name, None, places, float(number), 0.0, "found", message, remedy, number,
+        sort=facts[0].sort,
+    )  # fmt: skip
 
 
 def crossings(scene: Scene) -> Iterator[Draft]:
     """Contours that cross; apart from them those drawn nearly twice, one finding for a size."""
-    by_message: dict[str, list[Fact]] = {}
-    rest = []
-    for fact in scene.facts.get("crossing-contour", ()):
-        if NEARLY_TWICE in fact.message:
-            by_message.setdefault(fact.message, []).append(fact)
-        else:
-            rest.append(fact)
-    for alike in by_message.values():
+    facts = scene.facts.get("crossing-contour", ())
+    for alike in _alike(fact for fact in facts if fact.sort == NEARLY_TWICE):
         yield _from_facts(alike, LOSS, "Delete one of each." if len(alike) > 1 else "Delete one.")
+    rest = [fact for fact in facts if fact.sort != NEARLY_TWICE]
     if rest:
         yield _from_facts(rest, LOSS, CROSSING_CURE)
 

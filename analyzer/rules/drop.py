@@ -15,7 +15,8 @@ from analyzer.effects.micro_joints import MicroJoints, micro_joints
 from analyzer.rules.drop_words import chance, measures, place_of, standoff
 from analyzer.rules.rule import Draft, Rule
 from analyzer.rules.scene import Case
-from analyzer.rules.wording import capital, count, size
+from analyzer.rules.wording import capital, size
+from analyzer.units import counted
 
 
 @dataclass(frozen=True)
@@ -115,7 +116,7 @@ def _hold(case: Case, one: Evidence) -> str:
 def _joints(joints: MicroJoints) -> str:
     low, high = (10.0 * round(f / 10.0) for f in joints.force_n)
     tool = "by hand" if joints.by_hand else "with a mallet"
-    number = count(joints.count, "micro-joint")
+    number = counted(joints.count, "micro-joint")
     width = f"{size(joints.least_mm)} to {size(joints.most_mm)} mm"
     return f"{number} {width} ({low:.0f} to {high:.0f} N to break, {tool})"
 
@@ -136,8 +137,8 @@ RULES = (
         ),
         remedy="Lay it across the slats, or hold it with micro-joints.",
         example=(
-            "45 x 600, slats 64.7 apart: laid along the slats it falls between them 1 in 3, "
-            "else it tips."
+            "45 wide, 600 long, slats 64.7 apart: laid along the slats it falls between them "
+            "1 in 3, else it tips."
         ),
         asks_change=True,
         on_gas=falls_through,
@@ -154,7 +155,7 @@ RULES = (
         ),
         remedy="Lay it the other way, or hold it with micro-joints.",
         example=(
-            "100 x 100: on the slats it tips 1 in 2; the edge comes up to 50 mm, the head runs "
+            "100 both ways: on the slats it tips 1 in 2; the edge comes up to 50 mm, the head runs "
             "1 above the sheet."
         ),
         asks_change=False,

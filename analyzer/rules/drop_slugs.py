@@ -10,11 +10,12 @@ from analyzer.effects.drop import DropForecast
 from analyzer.effects.evidence import Evidence
 from analyzer.geometry.contours import Bools, Floats, Ints
 from analyzer.rules.drop_words import chance, measures, place_of, standoff
-from analyzer.rules.holes import hole_levels
+from analyzer.rules.hole_floors import hole_levels
 from analyzer.rules.rule import Draft, Rule
 from analyzer.rules.scene import NOTE, NOTHING, REWORK, Case, Features, Group, groups
 from analyzer.rules.slots import slot_levels
-from analyzer.rules.wording import count, size, sizes, whose
+from analyzer.rules.wording import size, sizes, whose
+from analyzer.units import counted
 
 
 def part_sticks(case: Case) -> Iterator[Draft]:
@@ -54,7 +55,7 @@ def slugs_stick(case: Case) -> Iterator[Draft]:
             yield Draft(
                 "rework", one.part.id, tuple(map(tuple, contours.centroid[rows].tolist())),
                 one.drop.ease, limit["ok"], "ease of drop",
-                f"{count(len(rows), 'slug')} "
+                f"{counted(len(rows), 'slug')} "
                 f"{sizes(float(across.min()), float(across.max()))} across: "
                 f"{_tight(case, one.drop, limit['ok'], limit.own)} Burr bridges hold them.",
                 f"Knock them out by hand{_mixed(case)}.", len(rows),
@@ -101,7 +102,8 @@ def cut_outs_tip(case: Case) -> Iterator[Draft]:
             most, likely = float(raised[group.index].max()), float(table.other[group.index].max())
             yield Draft(
                 group.level, one.part.id, table.places(group.index), most, above, "mm",
-                f"{count(group.count, 'slug')} {_whole(group.least, group.most)} across the slats: "
+                f"{counted(group.count, 'slug')} {_whole(group.least, group.most)} "
+                "across the slats: "
                 f"{'they tip' if group.count > 1 else 'it tips'} {chance(likely)}, "
                 f"the edge comes up to {size(round(most, 1))} mm; "
                 f"the head runs {standoff(one.drop)}.",
@@ -155,8 +157,8 @@ RULES = (
         ),
         remedy="Plan the time to knock them out, or take mixed gas.",
         example=(
-            "60 x 80: 0.87 mm of play in 15 mm; ease of drop 0.039 in nitrogen, our limit is "
-            "0.045. It hangs in the skeleton."
+            "60 wide, 80 long: 0.87 mm of play in 15 mm; ease of drop 0.039 in nitrogen, our "
+            "limit is 0.045. It hangs in the skeleton."
         ),
         asks_change=False,
         on_gas=part_sticks,

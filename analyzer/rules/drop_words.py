@@ -5,7 +5,7 @@ from __future__ import annotations
 from analyzer.effects.drop import DropForecast
 from analyzer.effects.evidence import Evidence
 from analyzer.rules.rule import Place
-from analyzer.rules.wording import size
+from analyzer.rules.wording import size, wide_and_long
 
 SPOKEN = (
     (0.1, "1 in 10"), (0.2, "1 in 5"), (0.25, "1 in 4"), (1 / 3, "1 in 3"), (0.5, "1 in 2"),
@@ -29,8 +29,8 @@ def chance(value: float) -> str:
 
 
 def measures(drop: DropForecast) -> str:
-    """Return width and height of a part. [mm]"""
-    return f"{size(round(drop.width, 1))} x {size(round(drop.height, 1))}"
+    """Return least width of a part, and its length that way. [mm]"""
+    return wide_and_long(drop.width, drop.height)
 
 
 def standoff(drop: DropForecast) -> str:

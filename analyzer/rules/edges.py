@@ -9,11 +9,12 @@ import numpy as np
 from analyzer.effects.evidence import Evidence
 from analyzer.geometry.contours import Floats
 from analyzer.process.burr import class_words, round_class
-from analyzer.rules.holes import hole_levels
+from analyzer.rules.hole_floors import hole_levels
 from analyzer.rules.rule import Draft, Place, Rule
 from analyzer.rules.scene import NOTHING, Case
 from analyzer.rules.slots import slot_levels
-from analyzer.rules.wording import capital, count, edge_length, sizes
+from analyzer.rules.wording import capital, edge_length, sizes
+from analyzer.units import counted
 
 SMALL = "small contour"
 
@@ -110,7 +111,7 @@ def small_contours_burr(case: Case) -> Iterator[Draft]:
             yield Draft(
                 "rework", one.part.id, tuple((spot.x, spot.y) for spot in spots),
                 float(worst), row["class"], "burr class",
-                f"{count(len(spots), 'small contour')} "
+                f"{counted(len(spots), 'small contour')} "
                 f"{sizes(float(across.min()), float(across.max()))} across: "
                 f"burr class {worst} in {case.gas_words} ({class_words(worst)}).",
                 capital(f"{_tool(worst).lower()} the lower edge there, scraper in the holes."),

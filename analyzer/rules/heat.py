@@ -12,8 +12,8 @@ from analyzer.geometry.contours import Bools, Floats, Ints
 from analyzer.rules.limits import Row
 from analyzer.rules.rule import LEVELS, Draft, Rule
 from analyzer.rules.scene import LOSS, NEAR, NOTHING, REWORK, SLACK, Case, Group, groups
-from analyzer.rules.wording import count as number
 from analyzer.rules.wording import next_half, sizes, stated, whose
+from analyzer.units import counted
 
 STEP_K = 1.0  # limits of heat are not sharper than this [K]
 ACUTE = 90.0 - 1e-3  # right angles are no tips [degrees]
@@ -97,7 +97,7 @@ def _overheats(case: Case, row: Row, group: Group, rises: WebRises) -> Draft:
     return Draft(
         group.level, case.scene.part_id(group.part), case.scene.webs.places(group.index),
         measured, limit, "K",
-        f"{number(group.count, 'web')} {sizes(group.least, group.most)} "
+        f"{counted(group.count, 'web')} {sizes(group.least, group.most)} "
         f"{'heats' if group.count == 1 else 'heat'} by {met:.0f} K along this cutting order (by "
         f"{'its' if group.count == 1 else 'their'} own two cuts {bound:.0f} K at most)"
         f"{_stated(case, row, limit, test_piece)} {after}",
@@ -151,7 +151,7 @@ def _crowded(case: Case, row: Row, one: Evidence, heat: HeatForecast) -> Draft |
     return Draft(
         LEVELS[worst - 1], one.part.id, tuple((x, y) for x, y in centre.tolist()), measured,
         limit, "K",
-        f"{number(len(rows), 'cut-out')} close together: {said}"
+        f"{counted(len(rows), 'cut-out')} close together: {said}"
         f"{_stated(case, row, limit, test_piece)} {after}",
         f"Cut one test piece first. {cure}" if test_piece else cure, len(rows),
     )  # fmt: skip

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
-from analyzer.geometry.contours import Ints
+from analyzer.rules.hole_floors import Floors, hole_floors, hole_levels
 from analyzer.rules.limits import Row
 from analyzer.rules.rule import Draft, Rule
 from analyzer.rules.scene import (
@@ -18,11 +18,11 @@ from analyzer.rules.scene import (
     Group,
     at_the_limit,
     groups,
-    levels_of,
     quoted,
 )
-from analyzer.rules.tapped import tap_cure, tap_drilled
-from analyzer.rules.wording import against, capital, count, next_half, size, sizes, stated, whose
+from analyzer.rules.tapped import TAPPED, tap_cure, tap_drilled
+from analyzer.rules.wording import against, capital, next_half, size, sizes, stated, whose
+from analyzer.units import counted
 
 # What happens to one hole below the ok limit, by gas; the page says "They" for several.
 BELOW_OK = {
@@ -31,48 +31,6 @@ BELOW_OK = {
     "mixed": "slight burr below",
     "air": "burr below, the slug may stick",
 }
-
-
-@dataclass(frozen=True)
-class Floors:
-    """Least diameters of a case, from the ratios and from kerf and crater. [mm]"""
-
-    ok_by_ratio: float
-    last_by_ratio: float
-    ok_by_kerf: float
-    last_by_kerf: float
-
-    @property
-    def ok(self) -> float:
-        """Least diameter nothing is said about. [mm]"""
-        return max(self.ok_by_ratio, self.ok_by_kerf, self.last)
-
-    @property
-    def last(self) -> float:
-        """Diameter below which a hole is lost. [mm]"""
-        return max(self.last_by_ratio, self.last_by_kerf)
-
-
-def hole_floors(case: Case, row: Row) -> Floors:
-    """Return the least diameters: ratio to thickness, kerf widths, and oxygen's crater."""
-
-    def constant(name: str) -> float:
-        return case.scene.constant("hole-too-small", name)
-
-    kerf, t = case.setting.kerf_mm, case.thickness
-    last = max(constant("kerfs_last") * kerf, constant("least_mm"))
-    if case.gas == "oxygen" and t >= constant("crater_from_mm"):
-        last = max(last, 2.0 * case.setting.crater_mm + 2.0 * kerf + constant("crater_clear_mm"))
-    return Floors(row["ok"] * t, row["last"] * t, constant("kerfs_ok") * kerf, last)
-
-
-def hole_levels(case: Case) -> Ints:
-    """Return the level of every hole in `hole-too-small`, shape (n,)."""
-    holes, row = case.scene.holes, case.limit("hole-too-small")
-    if row is None or not len(holes):
-        return np.zeros(len(holes), dtype=np.int64)
-    floors = hole_floors(case, row)
-    return levels_of(holes.size, floors.ok, floors.last)
 
 
 def too_small(case: Case) -> Iterator[Draft]:
@@ -86,7 +44,7 @@ def too_small(case: Case) -> Iterator[Draft]:
         yield _too_small(case, row, floors, group)
     for group in groups(holes, hole_levels(case), tapped):
         draft = _too_small(case, row, floors, group)
-        yield replace(draft, remedy=tap_cure(case, asked, holes.size[group.index]))
+        yield replace(draft, remedy=tap_cure(case, asked, holes.size[group.index]), sort=TAPPED)
 
 
 def _too_small(case: Case, row: Row, floors: Floors, group: Group) -> Draft:
@@ -129,7 +87,7 @@ def _too_small(case: Case, row: Row, floors: Floors, group: Group) -> Draft:
 
 def _name(case: Case, group: Group) -> str:
     round_ones = bool(case.scene.holes.other[group.index].all())
-    return f"{count(group.count, 'hole' if round_ones else 'cut-out')} " + sizes(
+    return f"{counted(group.count, 'hole' if round_ones else 'cut-out')} " + sizes(
         group.least, group.most
     )
 

@@ -162,5 +162,5 @@ def _finding(one: _Found, mark: int) -> Finding:
     return Finding(
         mark, one.rule, draft.level, draft.part, draft.count, draft.places,
         draft.measured, draft.limit, draft.unit, draft.message, draft.remedy,
-        draft.wants_mm,
+        draft.wants_mm, draft.sort,
     )  # fmt: skip

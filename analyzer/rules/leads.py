@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 from analyzer.rules.rule import Draft, Rule
 from analyzer.rules.scene import Case
-from analyzer.rules.wording import count, size
+from analyzer.rules.wording import size
+from analyzer.units import counted
 
 
 def crosses(case: Case) -> Iterator[Draft]:
@@ -21,7 +22,7 @@ def crosses(case: Case) -> Iterator[Draft]:
         yield Draft(
             "rework", one.part.id, tuple(map(tuple, one.plan.pierces[rows].tolist())),
             lead, 0.0, "mm",
-            f"{count(len(rows), 'lead-in')} of {size(lead)} mm in {case.gas_words} "
+            f"{counted(len(rows), 'lead-in')} of {size(lead)} mm in {case.gas_words} "
             f"{'crosses' if len(rows) == 1 else 'cross'} {what} wherever put. It scars what is "
             "kept.",
             "Shorten the lead-in and pierce soft, or move the mark.", len(rows),

@@ -15,7 +15,8 @@ from analyzer.rules.scene import (
     levels_of,
     quoted,
 )
-from analyzer.rules.wording import after_thin, count, next_half, sizes, thinner, whose
+from analyzer.rules.wording import after_thin, next_half, sizes, thinner, whose
+from analyzer.units import counted
 
 
 def too_thin(case: Case) -> Iterator[Draft]:
@@ -51,7 +52,7 @@ def _draft(
     test_piece = at_the_limit(group.least, last)
     limit, just = quoted(group.level, group.least, ok, last)
     ratio = ratios[int(group.level == "loss" or just)]
-    name = f"{count(group.count, 'neck')} {sizes(group.least, group.most)} wide"
+    name = f"{counted(group.count, 'neck')} {sizes(group.least, group.most)} wide"
     measured, bound, unit, fact = thinner(
         group.least, limit, case.thickness, limit <= ratio * (1.0 + 1e-9),
         f"{whose(own)} limit for {case.gas_words}", just,

@@ -43,6 +43,8 @@ class Finding:
         What to do, verb first, and who.
     wants_mm : float
         Size from which nothing is found any more, where the remedy names one; else 0.
+    sort : str
+        That of the facts it judges, where they have one, or what sort of its rule it is.
     """
 
     mark: int
@@ -57,6 +59,7 @@ class Finding:
     message: str
     remedy: str
     wants_mm: float = 0.0
+    sort: str = ""
 
     @property
     def x(self) -> float | None:
@@ -83,6 +86,7 @@ class Draft:
     remedy: str
     count: int = 1
     wants_mm: float = 0.0
+    sort: str = ""
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,8 @@ from analyzer.rules.drawing import from_facts
 from analyzer.rules.limits import Row
 from analyzer.rules.rule import Draft, Rule
 from analyzer.rules.scene import LOSS, NOTE, NOTHING, REWORK, Features, Group, Scene, groups
-from analyzer.rules.wording import count, ratio, size, whose
+from analyzer.rules.wording import ratio, size, whose
+from analyzer.units import counted
 
 ISLAND_CURE = "Bridge the letter, or put the lettering on a mark layer; ask the customer."
 
@@ -34,7 +35,7 @@ def islands(scene: Scene) -> Iterator[Draft]:
         yield Draft(
             "note", part.id, (_middle(box),), _extent(scene.parts.drawing.cuts.box[ring]),
             tallest, "mm",
-            f"{count(part.count, 'piece')} {size(across)} across in a ring-shaped cut-out, "
+            f"{counted(part.count, 'piece')} {size(across)} across in a ring-shaped cut-out, "
             "counted as a part: or the middle of a letter that falls out?",
             ISLAND_CURE, part.count,
         )  # fmt: skip
@@ -149,7 +150,7 @@ def _near_bend(
 ) -> Draft:
     edge = group.least * scene.thickness + radius
     away = row["ok"] * scene.thickness + radius
-    holes = count(group.count, "hole")
+    holes = counted(group.count, "hole")
     its, them = ("its edge", "it") if group.count == 1 else ("their edges", "them")
     bound = f"{whose(row.own)} limit is {ratio(row['ok'])}"
     if edge < 0.0:

@@ -15,8 +15,8 @@ from analyzer.layout.alone import canonical_poses
 from analyzer.rules.rule import LEVELS, Draft, Rule
 from analyzer.rules.scene import LOSS, REWORK, at_the_limit, levels_of, quoted
 from analyzer.rules.sheet_scene import SheetCase, places_of
-from analyzer.rules.wording import after_thin, next_half, size, sizes, stated, whose
-from analyzer.rules.wording import count as number
+from analyzer.rules.wording import after_thin, next_half, size, sizes, stated, whose, wide_and_long
+from analyzer.units import counted
 
 MOST_PLACES = 200
 """Places of one finding that are told."""
@@ -55,7 +55,7 @@ def _gaps(
     test_piece = level == REWORK and at_the_limit(least, last)
     limit, just = quoted(LEVELS[level - 1], least, ok, last)
     one, other = spaces.copies[rows[0]].tolist()
-    between = f"{number(len(rows), 'gap')} of {sizes(least, most)} mm"
+    between = f"{counted(len(rows), 'gap')} of {sizes(least, most)} mm"
     if len(rows) > 1:
         between += " between parts, the least"
     kerf = case.setting.kerf_mm
@@ -107,7 +107,7 @@ def _no_room_to_pierce(case: SheetCase) -> Iterator[Draft]:
     yield Draft(
         "rework", None, places_of(at, np.arange(min(len(at), MOST_PLACES))), measured, needed,
         "mm",
-        f"{number(len(crowded), 'outline')} ({name}{' first' if len(crowded) > 1 else ''}) cannot "
+        f"{counted(len(crowded), 'outline')} ({name}{' first' if len(crowded) > 1 else ''}) cannot "
         f"be pierced clear of what lies beside: lead-in {size(setting.lead_mm)}, crater and 1 mm "
         f"need {size(needed)} mm in {case.gas_words}. The crater would mark the neighbour.",
         f"Leave {next_half(needed)} mm beside one corner, or shorten the lead-in and pierce soft.",
@@ -143,7 +143,7 @@ def _margin(
     if least < -OUTSIDE:
         measured, limit = least, 0.0
         said = (
-            f"{number(len(rows), 'part')} ({first}) reach{'es' if len(rows) == 1 else ''} over "
+            f"{counted(len(rows), 'part')} ({first}) reach{'es' if len(rows) == 1 else ''} over "
             f"the edge of the sheet, by {size(-least)} mm."
         )
     else:
@@ -153,7 +153,7 @@ def _margin(
             else "The rim is too weak to hold, and the sheet lies no nearer than that."
         )  # fmt: skip
         said = (
-            f"{number(len(rows), 'part')} ({first}) {sizes(least, most)} mm from the edge of the "
+            f"{counted(len(rows), 'part')} ({first}) {sizes(least, most)} mm from the edge of the "
             f"sheet; {whose_limit} limit is {size(limit)}. {after}"
         )
     return Draft(
@@ -214,7 +214,7 @@ def larger_than_sheets(
         measured, limit = (part.width, least) if wide else (part.height, most)
         yield Draft(
             "loss", part.name, (), measured, limit - 2.0 * margin, "mm",
-            f"{part.name} is {size(part.width)} x {size(part.height)} and fits no sheet: the "
+            f"{part.name} is {wide_and_long(part.width, part.height)}, and fits no sheet: the "
             f"largest is {size(most)} x {size(least)}"
             + (f", less {size(margin)} at every edge." if margin > 0.0 else "."),
             "Get a larger sheet, or split the part and weld it.", part.count,
@@ -281,8 +281,8 @@ RULES = (
         why="A part longer or wider than every sheet cannot be cut from one piece.",
         remedy="Get a larger sheet, or split the part and weld it.",
         example=(
-            "STRINGER is 180 x 3,400 and fits no sheet: the largest is 3000 x 1500, less 10 at "
-            "every edge."
+            "STRINGER is 180 wide, 3400 long, and fits no sheet: the largest is 3000 x 1500, less "
+            "10 at every edge."
         ),
         asks_change=True,
     ),

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 import numpy as np
 
 from analyzer.effects.drop import SAFE
-from analyzer.effects.drop_sheet import PlacedDrops
 from analyzer.geometry.contours import Ints
 from analyzer.rules.drop_words import chance
 from analyzer.rules.heat import heat_levels
@@ -16,7 +15,7 @@ from analyzer.rules.scene import LOSS, NOTHING, REWORK
 from analyzer.rules.sheet import MOST_PLACES
 from analyzer.rules.sheet_scene import SheetCase, places_of
 from analyzer.rules.wording import capital, size, stated, whose
-from analyzer.rules.wording import count as number
+from analyzer.units import counted
 
 
 def sheet_crowds_heat(case: SheetCase) -> Iterator[Draft]:
@@ -44,7 +43,7 @@ def sheet_crowds_heat(case: SheetCase) -> Iterator[Draft]:
     )
     yield Draft(
         LEVELS[worst - 1], None, places_of(case.plan.pierces, rows[:MOST_PLACES]), met, limit, "K",
-        f"{number(len(rows), 'pierce')} beside fresh cuts of other parts: the beam meets plate "
+        f"{counted(len(rows), 'pierce')} beside fresh cuts of other parts: the beam meets plate "
         f"{met:.0f} K warm, {heat.alone[rows[0]]:.0f} K of it by the part itself"
         f"{stated(which, f'{limit:.0f}', 'above' if test_piece else '')} {after}",
         f"Cut one test piece first. {cure}" if test_piece else cure, len(rows),
@@ -116,13 +115,24 @@ def _draft(case: SheetCase, part: int, copies: Ints, level: str, likely: float, 
         "of all positions",
         f"{of} {name} as laid, {size(round(float(drops.width[copies].min()), 1))} across the "
         f"slats: {verb}.",
-        _cure(case.turned, copies, one), len(copies),
+        _cure(case, part, copies), len(copies),
     )  # fmt: skip
 
 
-def _cure(turned: PlacedDrops | None, copies: Ints, one: bool) -> str:
-    them = "it" if one else "them"
+def _cure(case: SheetCase, part: int, copies: Ints) -> str:
+    """Say how to hold them, and whether another turn would do: where it was not taken, why."""
+    one = len(copies) == 1
+    they, them = ("it", "it") if one else ("they", "them")
     hold = f"hold {them} with micro-joints, or lift {them} out"
-    if turned is not None and not turned.loose[copies].any():
-        return f"Turn {them} a quarter, or {hold}."
-    return f"{capital(hold)}."
+    kept = case.kept.get(part, "")
+    if kept == "room":
+        return f"No room was found for a turn that is safe without another sheet: {hold}."
+    if kept == "size":
+        return f"Turned so that {they} would be safe {they} fit{'s' * one} on no sheet: {hold}."
+    if case.turned is None or case.turned.loose[copies].any():
+        return f"{capital(hold)}."
+    if kept == "grain":
+        return f"Turned a quarter {they} would be safe, but off the grain: {hold}."
+    if kept == "turns":
+        return f"Turned a quarter {they} would be safe: allow turns 90, or {hold}."
+    return f"Turn {them} a quarter, or {hold}."

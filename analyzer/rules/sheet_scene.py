@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from analyzer.effects.drop_sheet import PlacedDrops
 from analyzer.effects.heat_sheet import SheetHeat
@@ -36,6 +36,9 @@ class SheetCase:
         Rises along the order; None for gases in which heat decides nothing.
     drops, turned : PlacedDrops or None
         Copies on the slats as they lie, and with every one turned a quarter.
+    kept : mapping of int to str
+        What kept the packer from laying a part safely, by part: "room", "size" (of the sheet),
+        "turns" (those it may have) or "grain"; none of a drawn sheet.
     """
 
     job: Job
@@ -48,6 +51,7 @@ class SheetCase:
     heat: SheetHeat | None = None
     drops: PlacedDrops | None = None
     turned: PlacedDrops | None = None
+    kept: Mapping[int, str] = field(default_factory=dict)
 
     @property
     def layout(self) -> Layout:

@@ -13,14 +13,14 @@ from analyzer.rules.scene import NOTHING, Case, Group, at_the_limit, groups, lev
 from analyzer.rules.wording import (
     after_thin,
     against,
-    count,
     next_half,
     size,
     sizes,
     stated,
     thinner,
     whose,
-)  # fmt: skip
+)
+from analyzer.units import counted
 
 TOUCH = 0.005  # a web thinner than the page shows is none [mm]
 
@@ -58,7 +58,7 @@ def too_narrow(case: Case) -> Iterator[Draft]:
             cure = f"Ask the designer for {wide}, or mill it."
         elif test_piece:
             cure = f"Cut one test piece first; else ask the designer for {wide}."
-        name = f"{count(group.count, 'slot')} {sizes(group.least, group.most)} wide"
+        name = f"{counted(group.count, 'slot')} {sizes(group.least, group.most)} wide"
         yield Draft(
             group.level, case.scene.part_id(group.part), slots.places(group.index),
             group.least / case.thickness, fact[1], "of thickness",
@@ -87,7 +87,7 @@ def kerf_fills(case: Case) -> Iterator[Draft]:
     kerf = case.setting.kerf_mm
     for group in groups(slots, kerf_levels(case)):
         single = group.least <= kerf
-        name = f"{count(group.count, 'slot')} {sizes(group.least, group.most)} wide"
+        name = f"{counted(group.count, 'slot')} {sizes(group.least, group.most)} wide"
         after = (
             "One cut line is wider than that."
             if single
@@ -119,9 +119,9 @@ def _too_thin(case: Case, row: Row, group: Group, ok: float, last: float) -> Dra
     test_piece = at_the_limit(group.least, last)
     limit, just = quoted(group.level, group.least, ok, last)
     by_ratio = limit <= row["last" if group.level == "loss" or just else "ok"] * t * (1.0 + 1e-9)
-    name = f"{count(group.count, 'web')} {sizes(group.least, group.most)}"
+    name = f"{counted(group.count, 'web')} {sizes(group.least, group.most)}"
     if group.most < TOUCH:
-        name = f"{count(group.count, 'place')} where contours touch"
+        name = f"{counted(group.count, 'place')} where contours touch"
     measured, shown, unit, fact = thinner(
         group.least, limit, t, by_ratio, f"{whose(row.own)} limit for {case.gas_words}", just
     )

@@ -16,12 +16,22 @@ from analyzer.drawing.drawing import Text
 from analyzer.geometry.contours import Bools, Floats, Ints
 from analyzer.parts.symbols import BESIDE
 from analyzer.parts.threads import Thread, threads, threads_in
+from analyzer.rules.hole_floors import hole_floors
 from analyzer.rules.rule import Draft, Rule
 from analyzer.rules.scene import Case, Features, by_part
-from analyzer.rules.wording import count, size
+from analyzer.rules.wording import size
+from analyzer.units import counted
 
 NAME = "hole-likely-threaded"
-NO_WIDER = "a wider hole cannot be tapped"
+TAPPED = "to be tapped"
+"""Sort of a finding about holes that are likely to be tapped at the size drawn."""
+# What wears the tap in mild steel, by gas; common practice, no source.  With a little oxygen in the
+# nitrogen it is neither that hard nor oxidised, and in other metals we know of nothing.
+SKIN = {
+    "oxygen": "the oxide on the edge",
+    "nitrogen": "the hard skin of a nitrogen cut",
+    "air": "the hard, oxidised skin of an air cut",
+}
 _TIMES = re.compile(r"(\d{1,3})\s*[xX×*]\s*M")  # "4x M6" means four holes
 
 
@@ -109,7 +119,7 @@ def tap_cure(case: Case, threads_asked: Iterable[Thread], sizes: Floats) -> str:
     match = case.scene.constant(NAME, "match_mm")
     fits = [t for t in threads_asked if (np.abs(sizes - t.drill) <= match + 1e-9).any()]
     drills = " or ".join(f"{size(t.drill)} for {t.name}" for t in fits)
-    return f"Centre-mark and drill {drills}; {NO_WIDER}."
+    return f"Centre-mark and drill {drills}; a wider hole cannot be tapped."
 
 
 def _matches(holes: Features, diameters: Iterable[float], match: float) -> Bools:
@@ -148,7 +158,7 @@ def _nominal_drafts(
         yield Draft(
             "loss", case.scene.part_id(int(holes.part[index[0]])), holes.places(index),
             float(holes.size[index].min()), thread.drill, "mm",
-            f"{count(len(index), 'hole')} {size(thread.nominal)} with the note {thread.name}: "
+            f"{counted(len(index), 'hole')} {size(thread.nominal)} with the note {thread.name}: "
             f"drawn at the thread's own size, nothing would be left to tap.",
             f"Ask the designer: tap drill {size(thread.drill)}, or a clearance hole?", len(index),
         )  # fmt: skip
@@ -159,24 +169,62 @@ def _drilled_draft(
 ) -> Draft:
     holes, differ = case.scene.holes, taper(case)
     sizes: Floats = holes.size[chosen]
-    words, bands = [], []
+    words, bands, drills = [], [], set()
     for thread in sorted(wanted, key=lambda t: (t.drill, t.name)):
         number = int((np.abs(sizes - thread.drill) <= match + 1e-9).sum())
         if number:
-            words.append(f"{number} x {size(thread.drill)} ({thread.name})")
+            words.append(f"{number} x {size(thread.drill)} ({thread.name}{_clears(thread, match)})")
             bands += [thread.minor[1] - thread.minor[0]] if thread.minor else []
+            drills.add(thread.drill)
     least = min(bands, default=0.0)
     allowed = f" (6H allows {size(least)})" if bands else ""
     why = "a text names the thread" if by_text else "tapping follows"
-    cure = "Tap with care, or drill" if differ <= least else "Drill before tapping"
     return Draft(
         "note", case.scene.part_id(int(holes.part[chosen[0]])), holes.places(chosen),
         differ, least, "mm",
-        f"{count(len(chosen), 'hole')} may be tapped, a guess as {why}: {', '.join(words)}. "
+        f"{counted(len(chosen), 'hole')} may be tapped, a guess as {why}: {', '.join(words)}. "
         f"Top and bottom differ about {size(differ)} mm{allowed}.",
-        f"{cure}: the cut edge is harder than the sheet. Ask the customer if unsure.",
-        len(chosen),
+        _drilled_cure(case, sizes, sorted(drills), loose=bool(bands) and differ > least),
+        len(chosen), sort=TAPPED,
     )  # fmt: skip
+
+
+def _clears(thread: Thread, match: float) -> str:
+    """Return for which bolts the tap drill of a thread is as well a clearance hole, in words."""
+    fits = [
+        other.name
+        for other in threads().values()
+        if any(abs(wide - thread.drill) <= match + 1e-9 for wide in other.clearance)
+    ]
+    return f", or clearance for {' or '.join(fits)}" if fits else ""
+
+
+def _drilled_cure(case: Case, sizes: Floats, drills: list[float], *, loose: bool) -> str:
+    """Return the remedy for holes at a tap drill that can be cut: as cut, or drilled to size.
+
+    Parameters
+    ----------
+    sizes : ndarray
+        Diameters of the holes. [mm]
+    drills : list of float
+        Tap drills they fit. [mm]
+    loose : bool
+        Top and bottom differ by more than 6H allows.
+    """
+    least, most = (case.scene.constant(NAME, f"smaller_{end}_mm") for end in ("least", "most"))
+    one = len(sizes) == 1
+    it = "it" if one else "them"
+    row = case.limit("hole-too-small")
+    room = row is None or float(sizes.min()) - most >= hole_floors(case, row).ok - 1e-9
+    first = f"cut {it} {size(least)} to {size(most)} smaller" if room else f"centre-mark {it}"
+    way = f"{first} and drill {size(drills[0]) if len(drills) == 1 else 'to size'}"
+    asks = "Ask if it is tapped" if one else "Ask which are tapped"
+    skin = SKIN.get(case.gas) if case.job.material == "mild-steel" else None
+    if skin:
+        return f"{asks}; if so, {way}: {skin} wears taps."
+    if loose:
+        return f"{asks}; if so, {way}: as cut the thread would be loose at one side."
+    return f"{asks}; if so, tap one test hole first. If its edge is too hard, {way}."
 
 
 RULES = (
@@ -191,7 +239,10 @@ RULES = (
             "diameter leaves nothing to tap. Asked only where a text names the thread or "
             "tapping follows; always a guess."
         ),
-        remedy="Tap with care or drill; cut the tap drill size, never the thread's own.",
+        remedy=(
+            "Cut it smaller and drill, or centre-mark and drill; in mixed gas tap one test hole "
+            "first. Never cut the thread's own size."
+        ),
         example=(
             "1 hole may be tapped, a guess as a text names the thread: 1 x 5 (M6). "
             "Top and bottom differ about 0.18 mm (6H allows 0.24)."

@@ -12,7 +12,8 @@ from analyzer.parts.part import Part
 from analyzer.rules.general_tolerances import cutting_deviation, general_deviation, tolerance_class
 from analyzer.rules.rule import Draft, Place, Rule
 from analyzer.rules.scene import Scene
-from analyzer.rules.wording import count, size
+from analyzer.rules.wording import size
+from analyzer.units import counted
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,7 +78,7 @@ def too_tight(scene: Scene) -> Iterator[Draft]:
         places = tuple(dict.fromkeys(sizes.places[i] for i in tight.tolist()))
         yield Draft(
             "note", part.id, places, float(wanted[worst]), float(held[worst]), "mm",
-            f"{count(len(tight), 'size')} asked tighter than laser cutting holds: "
+            f"{counted(len(tight), 'size')} asked tighter than laser cutting holds: "
             f"{size(float(sizes.size[worst]))} mm by ISO 2768-{letter} +-{size(wanted[worst])}, by "
             f"ISO 9013 class 1 +-{size(held[worst])}.",
             "Ask the customer for ISO 9013 class 1 on cut edges, or machine these sizes.",

@@ -4,10 +4,6 @@ from __future__ import annotations
 
 import math
 
-from analyzer.units import counted
-
-count = counted
-
 
 def size(value: float) -> str:
     """Return a size without needless digits.
@@ -65,6 +61,20 @@ def sizes(least: float, most: float) -> str:
     """
     low, high = size(least), size(most)
     return low if low == high else f"{low} to {high}"
+
+
+def wide_and_long(width: float, length: float) -> str:
+    """Return the least width of a part and its length that way, whichever way it is drawn. [mm]
+
+    Never as a x b: that is how tables tell the box of a part as drawn.
+
+    Examples
+    --------
+    >>> wide_and_long(45.0, 600.0), wide_and_long(100.0, 100.02)
+    ('45 wide, 600 long', '100 both ways')
+    """
+    wide, long = size(round(width, 1)), size(round(length, 1))
+    return f"{wide} both ways" if wide == long else f"{wide} wide, {long} long"
 
 
 def next_half(value: float) -> str:

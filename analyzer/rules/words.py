@@ -14,7 +14,8 @@ from analyzer.drawing.dimensions import UNIT_FACTORS
 from analyzer.drawing.drawing import Dimension, Dimensions
 from analyzer.rules.rule import Draft, Place, Rule
 from analyzer.rules.scene import Scene
-from analyzer.rules.wording import capital, count, size
+from analyzer.rules.wording import capital, size
+from analyzer.units import counted
 
 MM_PER_INCH = 25.4
 LONGEST = 500  # of a text so much is read; what is longer is no note on a part [characters]
@@ -212,7 +213,7 @@ def _dimensions(said: Dimensions) -> Iterator[Draft]:
     for times, number in said.scales:
         if times in UNIT_FACTORS:
             continue  # told as a doubt of the unit, or told nothing else than it
-        who = "Dimensions" if number == said.count else count(number, "dimension")
+        who = "Dimensions" if number == said.count else counted(number, "dimension")
         yield Draft(
             "note", None, (), 1.0 / times, 1.0, "scale",
             f"{who} show{'s' if number == 1 else ''} {times:.4g} times what is drawn, so a view "

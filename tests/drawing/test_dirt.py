@@ -313,7 +313,10 @@ def test_a_step_back_in_a_closed_polyline_is_left_out_and_said(
     slant = 0.03 * back  # more than two lines on each other may part
     points = [(0, 0), (60 + back, 0), (60, slant), (100, 0), (100, 60), (0, 60)]
     points = points[seam:] + points[:seam]
-    drawing = read_made(tmp_path, lambda space: space.add_lwpolyline(points, close=True))
+    named = {"handle": "A1"}
+    drawing = read_made(
+        tmp_path, lambda space: space.add_lwpolyline(points, close=True, dxfattribs=named)
+    )
     assert drawing.cuts.closed.tolist() == [True]
     assert drawing.cuts.length[0] == pytest.approx(320.0, abs=1e-4)
     assert len(drawing.cuts.bulges) <= 5
@@ -321,6 +324,21 @@ def test_a_step_back_in_a_closed_polyline_is_left_out_and_said(
     assert found.count == 1
     assert f"{back:.3f} mm" in found.message
     assert (found.x, found.y) == pytest.approx((60.0, 0.0), abs=0.1)
+    assert found.handles == ("A1",)
+
+
+def test_a_step_back_names_the_entities_it_is_of(tmp_path: Path) -> None:
+    """A polyline past (60, 0), a line back along it, and a polyline on: the last is not named."""
+
+    def draw(space: Any) -> None:
+        space.add_lwpolyline([(60.02, 0), (0, 0), (0, 60)], dxfattribs={"handle": "A1"})
+        space.add_line((60.02, 0), (60, 0.0006), dxfattribs={"handle": "A2"})
+        space.add_lwpolyline([(60, 0.0006), (60, 30), (60, 60), (0, 60)],
+                             dxfattribs={"handle": "A3"})  # fmt: skip
+
+    drawing = read_made(tmp_path, draw)
+    assert drawing.cuts.closed.tolist() == [True]
+    assert fact(drawing, "back-step").handles == ("A1", "A2")
 
 
 def test_a_true_notch_as_narrow_is_no_step_back(tmp_path: Path) -> None:

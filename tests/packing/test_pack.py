@@ -2,6 +2,7 @@
 
 import csv
 import time
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -105,6 +106,63 @@ def test_doubling_the_stock_never_needs_more_sheets(
     assert one.sheet_count <= many
     if missing[0] == missing[1]:
         assert two.sheet_count <= one.sheet_count
+
+
+def ranked(packing: Packing) -> float:
+    """Return the sum of `upright` over all copies."""
+    return sum(
+        sheet.copies * upright(placement.part, [(placement.turn_deg, False)])[0]
+        for sheet in packing.sheets
+        for placement in sheet.layout.placements
+    )
+
+
+def upright(part: int, ways: Sequence[tuple[float, bool]]) -> list[float]:
+    """Call ways bad by how far they are turned off the first one, those of odd parts twice."""
+    return [(1 + part % 2) * abs(float(np.sin(np.radians(turn)))) for turn, _ in ways]
+
+
+@quick
+@given(
+    st.lists(st.tuples(any_part(), st.integers(1, 6)), min_size=1, max_size=4),
+    st.sampled_from([None, QUARTERS, (0.0, 180.0)]), st.sampled_from([1, None]),
+)  # fmt: skip
+def test_good_ways_to_lie_never_cost_a_part_or_a_sheet(
+    asked: list[tuple[Part, int]], turns: tuple[float, ...] | None, stock: int | None
+) -> None:
+    parts = [part for part, _ in asked]
+    demands = [Demand(i, many, turns) for i, (_, many) in enumerate(asked)]
+    sheet = replace(SHEET, count=stock)
+    plain, choosy = (
+        pack(parts, demands, [sheet], Spacing(3, 5), effort_s=0, ranking=ranking)
+        for ranking in (None, upright)
+    )
+    missing, fewer = (
+        sum(u.count * parts[u.demand].area for u in p.unplaced) for p in (plain, choosy)
+    )
+    assert fewer <= missing + 1e-6
+    if fewer == pytest.approx(missing):
+        assert choosy.sheet_count <= plain.sheet_count
+        if choosy.sheet_count == plain.sheet_count:
+            assert ranked(choosy) <= ranked(plain) + 1e-6
+
+
+def test_a_way_called_bad_is_taken_only_where_the_good_one_finds_no_room() -> None:
+    """Bars of 600 on 1000 x 640: twelve lie flat, and seven stand beside them; all by hand."""
+    bar, sheet = [rectangle(600, 45)], Stock("s", 1000, 640, 1)
+    for many, standing in ((12, 0), (15, 3), (19, 7)):
+        packing = pack(bar, [Demand(0, many)], [sheet], Spacing(5, 10), effort_s=0,
+                       ranking=upright)  # fmt: skip
+        turns = [p.turn_deg % 180.0 for p in packing.sheets[0].layout.placements]
+        assert (len(turns), turns.count(90.0)) == (many, standing)
+        assert packing.best_ranks == ((0.0, 0.0),)
+    narrow = pack(bar, [Demand(0, 2)], [Stock("s", 500, 640)], Spacing(5, 10), effort_s=0,
+                  ranking=upright)  # fmt: skip
+    assert narrow.best_ranks == ((0.0, 1.0),)
+    # of turns that take the same room the better one is kept
+    square = pack([rectangle(90, 90)], [Demand(0, 3)], [sheet], Spacing(5, 10), effort_s=0,
+                  ranking=lambda _, ways: [1.0 - t / 360.0 for t, _ in ways])  # fmt: skip
+    assert {p.turn_deg for p in square.sheets[0].layout.placements} == {270.0}
 
 
 def kit_of(thickness: float) -> tuple[list[Part], list[Demand]]:

@@ -7,7 +7,7 @@ import pytest
 from drawing.making import read_made
 from shared import CORPUS, needs_corpus
 
-from analyzer.drawing.drawing import Fact
+from analyzer.drawing.drawing import CUT_FOR_NOW, Fact
 from analyzer.drawing.reading import read_drawing
 from analyzer.parts.find import find_parts
 
@@ -92,6 +92,7 @@ def test_a_dimensioned_drawing_of_many_outlines_is_asked_about_as_a_whole(tmp_pa
     (fact,) = questions(tmp_path, *row)
     assert fact.message.startswith("25 outlines with 1 dimension: an assembly")
     assert "All are cut as drawn; or which of them are parts?" in fact.message
+    assert fact.sort == CUT_FOR_NOW
     assert questions(tmp_path, *row, told="") == []
     assert questions(tmp_path, *row, told="centre line") == []
 

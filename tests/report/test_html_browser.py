@@ -16,7 +16,6 @@ from shared import CORPUS, SAMPLES, needs_corpus
 from analyzer.comparison import Answer, check
 from analyzer.job import Job
 from analyzer.orders import Given
-from analyzer.reasons import span
 from analyzer.report.marks import pictures_of
 from analyzer.report.to_html import answer_html
 from analyzer.report.to_html_sheet import sheet_html
@@ -24,7 +23,7 @@ from analyzer.report.to_json import check_object
 from analyzer.request import Request
 from analyzer.sheet_order import SheetOptions
 from analyzer.sheet_planning import plan_sheets
-from analyzer.units import parse_length, parse_power
+from analyzer.units import parse_length, parse_power, span
 
 pytestmark = [pytest.mark.slow, needs_chromium]
 

@@ -14,12 +14,12 @@ from shared import CORPUS, SAMPLES, needs_corpus
 
 from analyzer.comparison import Answer, check
 from analyzer.job import Job
-from analyzer.reasons import span
 from analyzer.report import palette
 from analyzer.report.marks import pictures_of
 from analyzer.report.to_html import answer_html
 from analyzer.report.to_json import check_object
 from analyzer.report.wording import TERM_LABELS
+from analyzer.units import span
 
 CSS = Path(__file__).parents[2] / "analyzer" / "report" / "page.css"
 JOBS = {

@@ -15,13 +15,13 @@ from shared import SAMPLES
 from svg_path import points_along
 
 from analyzer.orders import Given
-from analyzer.reasons import span
 from analyzer.report.to_html_sheet import sheet_html
 from analyzer.report.to_sheet_json import sheet_object
 from analyzer.report.to_svg_sheet import letter_of, sheet_figure, sheet_svg
 from analyzer.sheet_order import SheetOptions
 from analyzer.sheet_planning import plan_sheets
 from analyzer.sheeting import Sheeting
+from analyzer.units import span
 
 SVG = "{http://www.w3.org/2000/svg}"
 LIST = """drawing,quantity,material,thickness_mm,next

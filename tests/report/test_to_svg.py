@@ -26,6 +26,7 @@ from analyzer.report.to_svg import answer_svg
 from analyzer.report.to_svg_figure import figure_of_part, figures_of, scale_of
 from analyzer.report.to_svg_marks import Placed, Room, Spot, place_marks, room_of, size_of
 from analyzer.report.to_svg_paths import Frame, box_of, path_of, paths_of
+from analyzer.report.to_svg_pictures import EDGE, GAP, LEAST_BARS, WIDE, columns_for
 
 SVG = "{http://www.w3.org/2000/svg}"
 JOB = Job("mild-steel", 10.0, 10.0, next_step="powder")
@@ -184,7 +185,7 @@ def test_the_scale_bar_is_true() -> None:
     outline = next(p for p in root.iter(f"{SVG}path") if (p.get("fill") or "") == "#E3E3E3")
     xs = np.vstack(points_along(outline.get("d") or ""))[:, 0] * scale
     bar = next(r for r in root.iter(f"{SVG}rect") if r.get("height") == "5")
-    assert "50 mm" in [t.text for t in root.iter(f"{SVG}text")]
+    assert "50\u00a0mm" in [t.text for t in root.iter(f"{SVG}text")]
     assert float(bar.get("width") or 0) == pytest.approx((xs.max() - xs.min()) * 50 / 280, rel=1e-3)
 
 
@@ -391,3 +392,37 @@ def test_speed_heat_and_time_split_are_in_the_file(gas: str) -> None:
     scale = widths[gas] / one.total
     for own in pictures_of(gusset()):
         assert widths[own.gas] == pytest.approx(own.total * scale, abs=0.1)
+
+
+def picture_rows(root: Tree.Element) -> list[list[str]]:
+    """Return the last line of words of every picture (and of the split), row by row."""
+    rows = []
+    for block in root.findall(f"{SVG}g"):
+        cells = [g for g in block.findall(f"{SVG}g") if "translate(" in (g.get("transform") or "")]
+        if any(r.get("height") == "5" for cell in cells for r in cell.iter(f"{SVG}rect")):
+            words = [[t.text or "" for t in cell.iter(f"{SVG}text")] for cell in cells]
+            rows.append([own[0] if "Time" in own[0] else own[-1] for own in words])
+    return rows
+
+
+def test_two_parts_have_every_picture_side_by_side() -> None:
+    """A third picture, of the whole drawing, takes none of theirs away, nor leaves a cell empty."""
+    answer = check(SAMPLES / "bracing_plate.dxf", Job("mild-steel", 8.0, 8.0))
+    rows = picture_rows(Tree.fromstring(answer_svg(answer)))
+    assert [[words.partition(":")[0].partition(",")[0] for words in row] for row in rows] == [
+        ["P1", "P2"], ["P1", "P2"], ["P1", "P2"], ["The whole drawing", "Time split"],
+    ]  # fmt: skip
+    assert all("order of cuts" in words for words in rows[1])
+    assert all("local speed" in words for words in rows[2])
+
+
+@pytest.mark.parametrize("count", range(1, 49))
+def test_rows_of_pictures_leave_no_room_empty(count: int) -> None:
+    """What the last row leaves free is wide enough for the split of the time, or nothing."""
+    columns = columns_for(count)
+    free = -count % columns
+    room = (WIDE - 2.0 * EDGE - (columns - 1) * GAP) / columns
+    if count % 12 not in (11, 5) or count == 5:  # neither 3 nor 4 divide these: one is free
+        assert free == 0 or free * (room + GAP) - GAP >= LEAST_BARS
+    else:
+        assert (columns, free) in {(4, 1), (4, 3)}
