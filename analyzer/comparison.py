@@ -10,12 +10,22 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from analyzer.analysis import Analysis, GasResult, analyse, rework_of
-from analyzer.choosing import LOST_WHOLE, SPEED_ALONE, choose
+from analyzer.choosing import LOST_WHOLE, SPEED_ALONE, Pick, choose
 from analyzer.drawing.reading import ReadOptions, read_drawing
 from analyzer.flips import BreakEven, break_evens, nearest
 from analyzer.job import Job
 from analyzer.money import cost_of
-from analyzer.reasons import Key, against, changes, listed, losses, losses_in_every_gas, spoken
+from analyzer.reasons import (
+    Key,
+    against,
+    by_the_edge,
+    changes,
+    cleaner,
+    listed,
+    losses,
+    losses_in_every_gas,
+    spoken,
+)
 from analyzer.shop import Shop, load_shop
 from analyzer.spread import Band, difference, worth
 from analyzer.units import by_hand
@@ -75,6 +85,9 @@ class Advice:
         Every input that could turn the advice, the nearest first.
     otherwise : str
         What changes with the runner-up: time, hand work, burr, oxide.
+    edge : str
+        Which gas to take where the edge matters; empty where the difference is proven, or with no
+        next step where no other gas of the shop leaves less burr on.
     """
 
     gas: str | None
@@ -91,6 +104,7 @@ class Advice:
     more: Band | None = None
     break_evens: tuple[BreakEven, ...] = ()
     otherwise: str = ""
+    edge: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,7 +176,28 @@ def advise(analysis: Analysis) -> Advice:
         more=more,
         break_evens=turns,
         otherwise=changes(best.result, rival) if rival else "",
+        edge=_edge(analysis, best, ours, everywhere, proven=proven or best.told),
     )
+
+
+def _edge(
+    analysis: Analysis, best: Pick, ours: list[GasResult], everywhere: set[Key], *, proven: bool
+) -> str:
+    """Say which gas to take where the edge matters, and why that does not decide."""
+    clean = None
+    if analysis.job.next_step == "none":  # what stays on is not in the minutes
+        clean = cleaner(best.result, (
+            r for r in ours
+            if r.setting.within_power and not losses(r.findings) - everywhere
+        ))  # fmt: skip
+    rival = best.rival
+    if not proven and rival and clean in (None, rival):
+        edge = by_the_edge(best.result, rival)
+        return f"no difference to {spoken(rival.gas)} we can prove{edge}"
+    if clean is None:
+        return ""
+    left = "with no next step burr for brush or belt stays on"
+    return f"{left}{by_the_edge(best.result, clean)}"
 
 
 def _currency(analysis: Analysis) -> str:

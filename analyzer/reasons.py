@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from analyzer.analysis import GasResult
 from analyzer.rules.rule import Finding
+from analyzer.spread import worth
 from analyzer.units import by_hand, span
 
 TIE = 0.01  # differences below this share of the minutes or money decide nothing [-]
@@ -81,11 +82,10 @@ def against(best: GasResult, rival: GasResult, currency: str = "") -> str:
 
 
 def _as_good(what: str, best: GasResult, rival: GasResult) -> str:
-    edge = (
-        "leaves more burr"
-        if burrs_more(rival, best)
-        else f"gives no better edge than {spoken(best.gas)}"
-    )
+    if burrs_more(best, rival):  # passed over: docs/advice.md, not for speed alone
+        return f"{spoken(rival.gas)} {what}; its lesser burr saves no hand work"
+    more = burrs_more(rival, best)
+    edge = "leaves more burr" if more else f"gives no better edge than {spoken(best.gas)}"
     return f"{spoken(rival.gas)} {what} and {edge}"
 
 
@@ -143,17 +143,48 @@ def changes(best: GasResult, rival: GasResult) -> str:
         more = rival.edge_m[number] - best.edge_m[number]
         if abs(more) >= 0.05:
             words.append(f"{abs(more):.1f} m {'more' if more > 0 else 'less'} {name}")
-    oxide = {
-        ("mild-steel", "oxygen"): "a loose black oxide",
-        ("mild-steel", "mixed"): "a thin dark oxide that holds",
-        ("mild-steel", "air"): "a thin oxide",
-        ("stainless", "mixed"): "an oxidised edge",
-        ("stainless", "air"): "an oxidised edge",
-    }
-    edge = oxide.get((rival.material, rival.gas), "a bright edge")
-    if oxide.get((best.material, best.gas), "a bright edge") != edge:
-        words.append(edge)
+    if _face(best) != _face(rival):
+        words.append(_face(rival))
     return ", ".join(words)
+
+
+_FACES = {
+    ("mild-steel", "oxygen"): "a loose black oxide",
+    ("mild-steel", "mixed"): "a thin dark oxide that holds",
+    ("mild-steel", "air"): "a thin oxide",
+    ("stainless", "mixed"): "an oxidised edge",
+    ("stainless", "air"): "an oxidised edge",
+}
+
+
+def _face(result: GasResult) -> str:
+    """Return what the gas leaves on the cut face."""
+    return _FACES.get((result.material, result.gas), "a bright edge")
+
+
+def by_the_edge(best: GasResult, rival: GasResult) -> str:
+    """Say which of two gases to take by what each leaves on the edge."""
+    less = rival if burrs_more(best, rival) else best if burrs_more(rival, best) else None
+    if _face(best) == _face(rival):
+        if less is None:
+            return ", nor in the edge"
+        return f": where the edge matters take {spoken(less.gas)}, which leaves less burr"
+    burr = {id(less): "less burr but "} if less else {}
+    both = (f"{spoken(r.gas)} leaves {burr.get(id(r), '')}{_face(r)}" for r in (best, rival))
+    return f": choose by the edge, {listed(both)}"
+
+
+def stays_on(result: GasResult) -> float:
+    """Metres of edge with burr of class 2 and 3. [m]"""
+    return result.edge_m[2] + result.edge_m[3]
+
+
+def cleaner(best: GasResult, others: Iterable[GasResult]) -> GasResult | None:
+    """Return the gas that leaves least burr of class 2 and up, by more than 1 % of the edge less
+    than `best`; None where `best` is as clean as any."""
+    enough = stays_on(best) - TIE * sum(best.edge_m)
+    less = [one for one in others if stays_on(one) < enough]
+    return min(less, key=lambda one: (stays_on(one), worth(one)), default=None)
 
 
 def _past(result: GasResult) -> str:

@@ -220,6 +220,31 @@ def test_12_mm_on_6_kw_before_welding(compare: Compare, shop: str) -> None:
     assert under(answer, "oxygen")["rework_min"] > 0.0
 
 
+def test_no_next_step_says_what_stays_on_and_what_to_take_where_the_edge_matters(
+    compare: Compare,
+) -> None:
+    """Aluminium 8 mm: air is quicker by less than is known; its holes of 11 burr (d / t < 3)."""
+    words = ("aluminium", 8, 10, "--next")
+    answer = compare(*words, "none", holes=(11.0, 11.0))
+    page = " ".join(compare(*words, "none", holes=(11.0, 11.0), form="text").split())
+    assert answer["advice"]["gas"] == "air"
+    air, mixed = (under(answer, gas) for gas in ("air", "mixed"))
+    assert sum(air["edge_m_by_burr_class"][2:]) > sum(mixed["edge_m_by_burr_class"][2:])
+    assert air["rework_min"] == 0.0
+    assert "we can prove: where the edge matters take mixed gas, which leaves less burr." in page
+    (burr,) = (f for f in air["findings"] if f["rule"] == "small-contour-burrs")
+    assert burr["remedy"].startswith("Left as cut with no next step; brush or belt it where")
+    # proven by money, the burr is still said
+    shop = RATES + '[gases]\navailable = ["nitrogen", "air", "mixed"]\n'
+    page = " ".join(compare(*words, "none", shop=shop, holes=(11.0, 11.0), form="text").split())
+    assert (
+        "With no next step burr for brush or belt stays on: where the edge matters take mixed gas"
+    ) in page
+    told = compare(*words, "powder", holes=(11.0, 11.0), form="text")
+    assert "edge matters" not in told
+    assert "Left as cut" not in told
+
+
 def test_no_difference_we_can_prove(compare: Compare) -> None:
     shop = '[gases]\navailable = ["nitrogen", "air"]\n'
     page = compare(STEEL, 2, 6, "--next", "none", shop=shop, holes=(9.0,), form="text")

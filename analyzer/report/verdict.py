@@ -6,7 +6,7 @@ from analyzer.analysis import Analysis, GasResult
 from analyzer.comparison import Advice
 from analyzer.drawing.drawing import CUT_FOR_NOW
 from analyzer.motion.plan import Timing
-from analyzer.reasons import FEW_CENTS, listed, money, spoken
+from analyzer.reasons import FEW_CENTS, listed, money
 from analyzer.report.wording import TERMS, money_with_band, with_band
 from analyzer.rules.registry import rule_named
 from analyzer.spread import cost_band, time_band
@@ -146,10 +146,8 @@ def reason_words(analysis: Analysis, advice: Advice, best: GasResult | None) -> 
     if best is None:
         return ()
     words = [f"Why: {advice.reason}."]
-    if not advice.proven and advice.runner_up:
-        words.append(
-            f"No difference to {spoken(advice.runner_up)} we can prove: choose by the edge."
-        )
+    if advice.edge:
+        words.append(f"{advice.edge[0].upper()}{advice.edge[1:]}.")
     if advice.gas == "mixed" and analysis.shop.gases is None and advice.without_mixer.gas:
         words.append(
             f"Without a mixer: {advice.without_mixer.gas}, because {advice.without_mixer.reason}."

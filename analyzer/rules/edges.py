@@ -9,11 +9,12 @@ import numpy as np
 from analyzer.effects.evidence import Evidence
 from analyzer.geometry.contours import Floats
 from analyzer.process.burr import class_words, round_class
+from analyzer.process.rework import least_class_off
 from analyzer.rules.hole_floors import hole_levels
 from analyzer.rules.rule import Draft, Place, Rule
 from analyzer.rules.scene import NOTHING, Case
 from analyzer.rules.slots import slot_levels
-from analyzer.rules.wording import capital, edge_length, sizes
+from analyzer.rules.wording import edge_length, sizes
 from analyzer.units import counted
 
 SMALL = "small contour"
@@ -68,7 +69,8 @@ def _edges_draft(
     return Draft(
         "rework", one.part.id, places, float(worst), limit, "burr class",
         f"{where}: burr class {worst} in {case.gas_words} ({class_words(worst)}).",
-        f"{_tool(worst)} the lower edge; take the time into the offer.", number,
+        _left(case, worst) or f"{_tool(worst)} the lower edge; take the time into the offer.",
+        number,
     )  # fmt: skip
 
 
@@ -79,6 +81,13 @@ def _first_points(one: Evidence, by_row: Floats, limit: float) -> tuple[Place, .
     rows = np.flatnonzero(lengths > 0.0)
     rows = rows[np.lexsort((rows, -lengths[rows]))]
     return tuple((x, y) for x, y in contours.starts[contours.offsets[rows]].tolist())
+
+
+def _left(case: Case, worst: int) -> str:
+    """Say that this burr is left as cut before the next step told; empty where it comes off."""
+    if worst >= least_class_off(case.job.next_step):
+        return ""
+    return f"Left as cut with no next step; {_tool(worst).lower()} it where hands or eyes meet it."
 
 
 def _tool(burr_class: int) -> str:
@@ -114,7 +123,8 @@ def small_contours_burr(case: Case) -> Iterator[Draft]:
                 f"{counted(len(spots), 'small contour')} "
                 f"{sizes(float(across.min()), float(across.max()))} across: "
                 f"burr class {worst} in {case.gas_words} ({class_words(worst)}).",
-                capital(f"{_tool(worst).lower()} the lower edge there, scraper in the holes."),
+                _left(case, worst)
+                or f"{_tool(worst)} the lower edge there, scraper in the holes.",
                 len(spots),
             )  # fmt: skip
 
