@@ -14,7 +14,7 @@ from analyzer.rules.hole_floors import hole_levels
 from analyzer.rules.rule import Draft, Rule
 from analyzer.rules.scene import NOTE, NOTHING, REWORK, Case, Features, Group, groups
 from analyzer.rules.slots import slot_levels
-from analyzer.rules.wording import size, sizes, whose
+from analyzer.rules.wording import across_words, size, sizes, whose
 from analyzer.units import counted
 
 
@@ -56,7 +56,7 @@ def slugs_stick(case: Case) -> Iterator[Draft]:
                 "rework", one.part.id, tuple(map(tuple, contours.centroid[rows].tolist())),
                 one.drop.ease, limit["ok"], "ease of drop",
                 f"{counted(len(rows), 'slug')} "
-                f"{sizes(float(across.min()), float(across.max()))} across: "
+                f"{across_words(across)}: "
                 f"{_tight(case, one.drop, limit['ok'], limit.own)} Burr bridges hold them.",
                 f"Knock them out by hand{_mixed(case)}.", len(rows),
             )  # fmt: skip
