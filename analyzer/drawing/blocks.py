@@ -18,7 +18,7 @@ from analyzer.drawing.placing import Builder, Copies, place
 from analyzer.drawing.raw import RawBlock
 from analyzer.drawing.sources import Shapes, Sources
 from analyzer.errors import DrawingError
-from analyzer.geometry.flatten import Spline
+from analyzer.geometry.splines import Spline
 
 
 def expand(

@@ -77,8 +77,11 @@ def chain(edges: Edges, tolerances: Tolerances) -> Chained:
 def _without_specks(edges: Edges, tolerances: Tolerances, facts: list[Fact]) -> Edges:
     """Drop edges whose two ends are one node; say so."""
     count = len(edges)
+    short = edges.lengths <= 4.0 * tolerances.weld
+    if not short.any():  # the usual case; the nodes of all ends are dear
+        return edges
     node, _ = edges.nodes(tolerances.weld)
-    speck = (node[:count] == node[count:]) & (edges.lengths <= 4.0 * tolerances.weld)
+    speck = (node[:count] == node[count:]) & short
     if not speck.any():
         return edges
     x, y = edges.starts[np.flatnonzero(speck)[0]]

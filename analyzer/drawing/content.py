@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from analyzer.geometry.contours import Floats, Ints
-from analyzer.geometry.flatten import Spline
+from analyzer.geometry.splines import Spline
 
 FLAT = 1e-3  # heights that differ less are one plane [drawing units]
 FAR = 1e12  # no coordinate of a real drawing is beyond this [drawing units]

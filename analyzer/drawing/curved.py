@@ -18,7 +18,7 @@ from analyzer.drawing.content import (
     fine,
 )
 from analyzer.geometry.contours import Floats
-from analyzer.geometry.flatten import Spline
+from analyzer.geometry.splines import Spline
 
 _MOST_DEGREE = 25
 

@@ -215,6 +215,8 @@ class Drawing:
         An entity that other cut contours were made from too stays used.
         """
         out = set(rows)
+        if not out:
+            return replace(self, facts=self.facts + tuple(facts))
         keep = [row for row in range(len(self.cuts)) if row not in out]
         kept = {entity for row in keep for entity in self.cut_sources[row]}
         gone = {entity for row in out for entity in self.cut_sources[row]} - kept

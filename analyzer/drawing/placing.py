@@ -13,7 +13,7 @@ from analyzer.drawing.content import BlockInsert, Content, RawText
 from analyzer.drawing.raw import RawBlock
 from analyzer.drawing.sources import EXPANDED, Shapes, Sources, missing
 from analyzer.geometry.contours import Bools, Floats, Ints
-from analyzer.geometry.flatten import Spline
+from analyzer.geometry.splines import Spline
 
 Names = NDArray[np.object_]
 

@@ -12,11 +12,11 @@ from analyzer.geometry.contours import Bools, Floats, Ints
 from analyzer.geometry.flatten import (
     EllipseArcs,
     Flattened,
-    Spline,
     flatten_ellipses,
     flatten_splines,
 )
 from analyzer.geometry.near import distinct
+from analyzer.geometry.splines import Spline
 from analyzer.tolerances import Tolerances
 
 _SHARE = 0.6  # part of `flatten` used for curves; merging short segments uses the rest

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from analyzer.drawing.content import RawText
 from analyzer.geometry.contours import Bools, Floats, Ints
-from analyzer.geometry.flatten import Spline
+from analyzer.geometry.splines import Spline
 
 Names = NDArray[np.object_]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -35,11 +36,21 @@ class Circles:
     radius: Floats
 
 
+_KNOWN: WeakKeyDictionary[Contours, Circles] = WeakKeyDictionary()
+
+
 def true_circles(contours: Contours) -> Circles:
     """Return the contours made of arcs of one and the same circle, once around.
 
-    Two halves, four quarters or any other parts; exact, no fit.
+    Two halves, four quarters or any other parts; exact, no fit.  Kept while the contours live:
+    one station after the other asks.
     """
+    if contours not in _KNOWN:
+        _KNOWN[contours] = _true_circles(contours)
+    return _KNOWN[contours]
+
+
+def _true_circles(contours: Contours) -> Circles:
     if not len(contours):
         return Circles(np.zeros(0, bool), np.zeros((0, 2)), np.zeros(0))
     first = contours.offsets[:-1]
@@ -66,9 +77,11 @@ def true_circles(contours: Contours) -> Circles:
 
 
 def _longest(contours: Contours) -> Ints:
-    """Longest segment of every contour, shape (n,)."""
-    order = np.lexsort((-contours.lengths, contours.owner))
-    picked: Ints = order[contours.offsets[:-1]]
+    """Longest segment of every contour, the first of equals, shape (n,)."""
+    first, length = contours.offsets[:-1], contours.lengths
+    most = np.maximum.reduceat(length, first)[contours.owner]
+    row = np.arange(len(length))
+    picked: Ints = np.minimum.reduceat(np.where(length == most, row, len(length)), first)
     return picked
 
 

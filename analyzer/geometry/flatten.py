@@ -18,6 +18,7 @@ import numpy as np
 
 from analyzer.errors import InputError
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints, wrapped
+from analyzer.geometry.splines import Spline, all_pieces
 
 # Where a piece is compared with its arc: both ends, the middle, and six places between
 # that are not mirror images of the zeros an arc through three points always has.
@@ -71,12 +72,13 @@ class EllipseArcs:
         """Return points [mm] and derivatives by s [mm], shape (k, m, 2)."""
         sweep = (self.t1 - self.t0)[rows][:, None]
         t = self.t0[rows][:, None] + sweep * s
-        cos, sin = np.cos(t)[:, :, None], np.sin(t)[:, :, None]
-        major, minor = self.major[rows][:, None], self.minor[rows][:, None]
-        return (
-            self.centre[rows][:, None] + major * cos + minor * sin,
-            (minor * cos - major * sin) * sweep[:, :, None],
-        )
+        cos, sin = np.cos(t), np.sin(t)
+        points, speeds = np.empty((2, *t.shape, 2))
+        for k in (0, 1):  # numpy is slow along an axis of two
+            major, minor = self.major[rows, k][:, None], self.minor[rows, k][:, None]
+            points[:, :, k] = self.centre[rows, k][:, None] + major * cos + minor * sin
+            speeds[:, :, k] = (minor * cos - major * sin) * sweep
+        return points, speeds
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,39 +98,22 @@ class Beziers:
 
     def at(self, rows: Ints, s: Floats) -> tuple[Floats, Floats]:
         """Return points [mm] and derivatives by s [mm], shape (k, m, 2), by de Casteljau."""
-        level = self.control[rows][:, None]  # (k, 1, degree + 1, 3)
-        t = s[:, :, None, None]
-        degree = level.shape[2] - 1
-        while level.shape[2] > 2:
-            level = level[:, :, :-1] * (1.0 - t) + level[:, :, 1:] * t
-        speed = degree * (level[:, :, 1] - level[:, :, 0])
-        point = level[:, :, 0] * (1.0 - s[:, :, None]) + level[:, :, 1] * s[:, :, None]
-        speed = np.broadcast_to(speed, point.shape)
-        weight = point[:, :, 2:]
-        place = point[:, :, :2] / weight
-        return place, (speed[:, :, :2] - speed[:, :, 2:] * place) / weight
-
-
-@dataclass(frozen=True, eq=False)
-class Spline:
-    """A B-spline curve as a drawing holds it.
-
-    Attributes
-    ----------
-    degree : int
-        Polynomial degree, at least 1.
-    control : ndarray, shape (n, 2)
-        Control points. [mm]
-    knots : ndarray, shape (n + degree + 1,)
-        Knot values, not decreasing; the curve runs over knots[degree]..knots[n].
-    weights : ndarray, shape (n,), or None
-        Weights of a rational spline, > 0. [-]
-    """
-
-    degree: int
-    control: Floats
-    knots: Floats
-    weights: Floats | None = None
+        # numpy is slow along axes of three and four: each coordinate by itself, rows last
+        t, control = np.ascontiguousarray(s.T), self.control[rows].T  # (m, k), (3, degree + 1, k)
+        rest, degree = 1.0 - t, control.shape[1] - 1
+        point, fast = [], []
+        for level in control:
+            while len(level) > 2:
+                level = [a * rest + b * t for a, b in pairwise(level)]
+            fast.append(degree * (level[1] - level[0]))
+            point.append(level[0] * rest + level[1] * t)
+        weight = point[2]
+        points, speeds = np.empty((2, *s.shape, 2))
+        for k in (0, 1):
+            place = point[k] / weight
+            points[:, :, k] = place.T
+            speeds[:, :, k] = ((fast[k] - fast[2] * place) / weight).T
+        return points, speeds
 
 
 @dataclass(frozen=True, eq=False)
@@ -145,48 +130,6 @@ class Flattened:
 
     contours: Contours
     headings: Floats
-
-
-def spline_pieces(spline: Spline) -> Floats:
-    """Return the Bezier pieces of one spline, shape (pieces, degree + 1, 3), homogeneous.
-
-    Every span of the proper domain knots[degree]..knots[n] becomes one piece; control
-    point j of a piece is the blossom of the span with j arguments at its end [1]_.
-    Splines that are not clamped (periodic ones) are right too.
-
-    Raises
-    ------
-    InputError
-        If degree, knots and control points do not belong together.
-
-    References
-    ----------
-    .. [1] L. Ramshaw, "Blossoms are polar forms", Computer Aided Geometric Design 6
-       (1989) 323-358.
-    """
-    p, knots, count = spline.degree, np.asarray(spline.knots, float), len(spline.control)
-    if p < 1 or count < p + 1 or len(knots) != count + p + 1:
-        raise InputError(f"spline of degree {p} with {count} control points, {len(knots)} knots")
-    if (np.diff(knots) < 0).any() or not knots[p] < knots[count]:
-        raise InputError("spline with knots that do not increase")
-    weights = np.ones(count) if spline.weights is None else np.asarray(spline.weights, float)
-    if len(weights) != count or not (weights > 0).all():
-        raise InputError("spline with a weight that is not positive")
-    poles = np.column_stack((spline.control * weights[:, None], weights))
-    spans = np.flatnonzero(knots[p:count] < knots[p + 1 : count + 1]) + p
-    pieces = np.empty((len(spans), p + 1, 3))
-    low, high = knots[spans], knots[spans + 1]
-    for j in range(p + 1):
-        level = poles[spans[:, None] - p + np.arange(p + 1)]
-        for r in range(1, p + 1):
-            argument = high if r <= j else low
-            i = spans[:, None] - p + np.arange(r, p + 1)
-            left, right = knots[i], knots[i + p - r + 1]
-            with np.errstate(divide="ignore", invalid="ignore"):
-                share = np.where(right > left, (argument[:, None] - left) / (right - left), 0.0)
-            level = level[:, :-1] * (1.0 - share)[:, :, None] + level[:, 1:] * share[:, :, None]
-        pieces[:, j] = level[:, 0]
-    return pieces
 
 
 def flatten_splines(
@@ -210,8 +153,8 @@ def flatten_splines(
         If a spline is not one, or becomes more than `most` segments.
     """
     by_degree: dict[int, list[tuple[int, Floats]]] = {}
-    for row, spline in enumerate(splines):
-        by_degree.setdefault(spline.degree, []).append((row, spline_pieces(spline)))
+    for row, (spline, pieces) in enumerate(zip(splines, all_pieces(splines), strict=True)):
+        by_degree.setdefault(spline.degree, []).append((row, pieces))
     parts = []
     for _, group in sorted(by_degree.items()):
         size = np.cumsum([len(pieces) for _, pieces in group]) // _AT_ONCE
@@ -258,12 +201,12 @@ def _flatten(curves: Curves, tolerance: float, most: int) -> _Pieces:
     owner = curves.owner
     rows = np.arange(len(owner))
     low, high = np.zeros(len(rows)), np.ones(len(rows))
-    done: list[tuple[Ints, Floats, Floats]] = []
+    done: list[tuple[Ints, Floats, Floats, Floats, Floats]] = []
     taken = np.bincount(owner, minlength=1)
     for turn in range(_ROUNDS):
-        points, _ = curves.at(rows, low[:, None] + (high - low)[:, None] * _SPOTS)
+        points, speeds = curves.at(rows, low[:, None] + (high - low)[:, None] * _SPOTS)
         fits = _fits_an_arc(points, tolerance) | (turn == _ROUNDS - 1)
-        done.append((rows[fits], low[fits], high[fits]))
+        done.append((rows[fits], low[fits], high[fits], points[fits], speeds[fits]))
         rows, low, high = rows[~fits], low[~fits], high[~fits]
         if not len(rows):
             break
@@ -281,12 +224,14 @@ def _flatten(curves: Curves, tolerance: float, most: int) -> _Pieces:
     return _measured(curves, *(np.concatenate(column) for column in zip(*done, strict=True)))
 
 
-def _measured(curves: Curves, rows: Ints, low: Floats, high: Floats) -> _Pieces:
+def _measured(
+    curves: Curves, rows: Ints, low: Floats, high: Floats, points: Floats, speeds: Floats
+) -> _Pieces:
     """Return accepted pieces in order, with arcs, true lengths and true headings."""
     order = np.lexsort((low, rows))
     rows, low, high = rows[order], low[order], high[order]
+    points, speeds = points[order], speeds[order]
     span = (high - low)[:, None]
-    points, speeds = curves.at(rows, low[:, None] + span * _SPOTS)
     starts, ends, middle = points[:, 0], points[:, -1], points[:, _MIDDLE]
     bulges = _bulge(starts, middle, ends)
     chord = np.hypot(*(ends - starts).T)
@@ -324,21 +269,21 @@ def _bulge(start: Floats, middle: Floats, end: Floats) -> Floats:
 def _fits_an_arc(points: Floats, tolerance: float) -> Bools:
     """Return which rows of points, shape (k, spots, 2), follow the arc through their ends."""
     start, end = points[:, 0], points[:, -1]
-    bulge = _bulge(start, points[:, _MIDDLE], end)
+    b = _bulge(start, points[:, _MIDDLE], end)
     chord = end - start
-    size = np.hypot(*chord.T)
+    c = np.hypot(*chord.T)
+    px, py = np.ascontiguousarray(points.T)  # (spots, k) each: numpy is slow along short axes
     with np.errstate(divide="ignore", invalid="ignore"):
-        along = chord / size[:, None]
-        local = points - start[:, None]
-        x = (local * along[:, None]).sum(axis=2)
-        y = local[:, :, 1] * along[:, None, 0] - local[:, :, 0] * along[:, None, 1]
-        b, c = bulge[:, None], size[:, None]
+        ux, uy = chord.T / c
+        lx, ly = px - px[0], py - py[0]
+        x, y = lx * ux + ly * uy, ly * ux - lx * uy
         # the circle's equation over its gradient: well behaved down to a straight line
         away = 4.0 * b * (x * (x - c) + y * y) - 2.0 * c * (1.0 - b * b) * y
         away = np.abs(away) / (2.0 * c * (1.0 + b * b))
-        onward = (np.diff(x, axis=1) >= -1e-12 * c).all(axis=1)
-    fits = (away.max(axis=1) <= _SHARE * tolerance) & onward & (np.abs(bulge) <= _MOST_BULGE)
-    tiny = np.ptp(points, axis=1).max(axis=1) <= tolerance / 10.0
+        onward = (np.diff(x, axis=0) >= -1e-12 * c).all(axis=0)
+    fits = (away.max(axis=0) <= _SHARE * tolerance) & onward & (np.abs(b) <= _MOST_BULGE)
+    size = np.maximum(px.max(axis=0) - px.min(axis=0), py.max(axis=0) - py.min(axis=0))
+    tiny = size <= tolerance / 10.0
     accepted: Bools = fits | tiny
     return accepted
 

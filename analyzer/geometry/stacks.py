@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -83,8 +84,11 @@ class Stacks:
         return place
 
 
+_KNOWN: WeakKeyDictionary[Circles, Stacks] = WeakKeyDictionary()  # without groups
+
+
 def stacks_of(circles: Circles, groups: Ints | None = None) -> Stacks:
-    """Return the round contours of `circles` as stacks.
+    """Return the round contours of `circles` as stacks; kept for the next station to ask.
 
     Parameters
     ----------
@@ -93,8 +97,16 @@ def stacks_of(circles: Circles, groups: Ints | None = None) -> Stacks:
     groups : ndarray of int, shape (n,), optional
         Only contours of one group are stacked.
     """
+    if groups is not None:
+        return _stacked(circles, groups)
+    if circles not in _KNOWN:
+        _KNOWN[circles] = _stacked(circles, np.zeros(len(circles.round), np.int64))
+    return _KNOWN[circles]
+
+
+def _stacked(circles: Circles, groups: Ints) -> Stacks:
     rows = np.flatnonzero(circles.round)
-    group = np.zeros(len(rows), np.int64) if groups is None else groups[rows].astype(np.int64)
+    group = groups[rows].astype(np.int64)
     x, y = np.round(circles.centre[rows] / ONE_CENTRE).T
     order = np.lexsort((circles.radius[rows], y, x, group))
     rows, x, y, group = rows[order], x[order], y[order], group[order]

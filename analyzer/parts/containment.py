@@ -11,6 +11,7 @@ import shapely
 from analyzer.budgets import DEFAULT as BUDGETS
 from analyzer.budgets import Budgets
 from analyzer.drawing.drawing import Fact
+from analyzer.geometry.blocks import Blocks
 from analyzer.geometry.circles import Circles, true_circles
 from analyzer.geometry.clearance import clearances, contains_points
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints
@@ -56,12 +57,13 @@ def check_pairs(contours: Contours, budgets: Budgets = BUDGETS) -> None:
     stacks = stacks_of(circles)
     boxes = np.vstack((contours.box[contours.closed & ~circles.round], stacks.box))
     shapes = shapely.box(*boxes.T)
-    count, found = len(shapes), 0
+    found = 0
     tree = shapely.STRtree(shapes)
-    step = max(budgets.pairs // max(count, 1), 1)  # no more pairs than the limit at once
-    for begin in range(0, count, step):
-        some = shapes[begin : begin + step]
-        found += tree.query(some).shape[1] - len(some)  # each meets itself
+    blocks = Blocks(len(shapes), budgets.pairs)
+    for some in blocks:
+        met = tree.query(shapes[some]).shape[1]
+        blocks.found(met)
+        found += met - len(some)  # each meets itself
         budgets.check("pairs", found // 2)
 
 
@@ -122,11 +124,11 @@ def _circles_around(circles: Circles, points: Floats, least: Floats) -> tuple[In
     if not len(stacks.rows) or not count:
         return parent, depth
     tree = shapely.STRtree(shapely.box(*stacks.box.T))
-    step = max(_AT_ONCE // len(stacks.group), 1)  # points at a time, so that memory stays bounded
-    for begin in range(0, count, step):
-        some = slice(begin, begin + step)
+    blocks = Blocks(count, _AT_ONCE)
+    for some in blocks:
         point, stack = tree.query(shapely.points(points[some]))
-        point = point + begin
+        blocks.found(len(point))
+        point = some[point]
         arm = points[point] - stacks.centre[stacks.largest[stack]]
         away = np.hypot(arm[:, 0], arm[:, 1])
         place = stacks.first_over(stack, np.maximum(away, least[point]))

@@ -34,6 +34,9 @@ LINED = 0.4
 CROSSING = 1.5
 """The same for a label that a leader line runs through. [-]"""
 
+STRIKING = 20.0
+"""The same for a leader line that strikes words through. [-]"""
+
 OVERLAP, TOUCH = 1e3, 60.0
 """The same for a label wholly on another, and for any that overlaps at all. [-]"""
 
@@ -138,6 +141,7 @@ def put_beside(half: Floats, sights: Sequence[Sight]) -> tuple[Floats, Floats]:
                     there = sight.places[k] + share * tried
                     cost += LINED * np.minimum(shut.inside(there, 0.0 * half[k]), 1.0)
                 cost += CROSSING * _crossed(k, tried, offsets, half, sight)
+                cost += STRIKING * _struck(sight.places[k], tried, sight.words)
             best = int(np.argmin(cost))
             offsets[k], over[k] = tried[best], on[best]
             if on[best] == 0.0:
@@ -171,6 +175,17 @@ def _crossed(k: int, tried: Floats, offsets: Floats, half: Floats, sight: Sight)
     under = (np.abs(own[:, None, None] - lines) < half[k]).all(axis=3).any(axis=2)
     crossed: Floats = (through | under).sum(axis=1).astype(float)
     return crossed
+
+
+def _struck(place: Floats, tried: Floats, words: Floats) -> Floats:
+    """Return how many boxes of words a leader from a place runs through, shape (c,)."""
+    if not len(words):
+        return np.zeros(len(tried))
+    run = np.where(np.abs(tried) < 1e-12, 1e-12, tried)[:, None]
+    ends = np.stack(((words[:, :2] - place) / run, (words[:, 2:] - place) / run))
+    first, last = ends.min(axis=0).max(axis=2), ends.max(axis=0).min(axis=2)
+    through: Floats = ((first < last) & (first < 1.0) & (last > 0.0)).sum(axis=1).astype(float)
+    return through
 
 
 def _around(k: int, half: Floats, sights: Sequence[Sight]) -> tuple[Floats, Floats]:

@@ -18,6 +18,12 @@ SHEET = "#EDEDED"
 UNCUT = "#555555"
 """Lines that are not cut: marks dotted, bends dashed."""
 
+LETTER = "#555555"
+"""Letters of parts on a sheet: grey, sloping and with serifs, so that none looks like a mark."""
+
+FIRST_PIERCE, LAST_PIERCE = ("^", METAL), ("v", OUTLINE)
+"""First pierce: a white triangle on its base; last: a black one on its point.  No mark is one."""
+
 BURR_COLOURS = ("#000000", "#DDAA33", "#BB5566", "#004488")
 """Edge by burr class 0..3: black, then the scheme "high-contrast", darker from class to class."""
 

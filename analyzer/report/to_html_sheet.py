@@ -39,6 +39,7 @@ from analyzer.report.to_html_picture import (
 )
 from analyzer.report.to_svg_sheet import (
     EACH,
+    LETTER_BASE,
     SheetFigure,
     parts_on,
     sheet_figure,
@@ -152,7 +153,8 @@ def _sheet(figure: SheetFigure, told: Told, names: Mapping[str, str]) -> Raw:
     """Return the picture of one sheet with what every gas puts on it."""
     sheet, frame = figure.sheet, figure.frame
     over, moves, numbered = [], [], {}
-    rooms = [figure.room(width, SIDES, SEEN) for width in (SEEN, NARROW_SHEET)]
+    written = figure.letters(SEEN, NARROW_SHEET)
+    rooms = [figure.room(width, SIDES, written) for width in (SEEN, NARROW_SHEET)]
     for one in sheet.gases:
         key = f"{told.prefix}{one.gas}"
         marks = el("g", *marks_on(frame, key, sheet_spots(one.findings), rooms, EACH),
@@ -163,9 +165,7 @@ def _sheet(figure: SheetFigure, told: Told, names: Mapping[str, str]) -> Raw:
         numbered[key] = turns.words
         over.append(el("g", marks, el("g", numbers, class_="order"), class_=f"in in-{key}"))
         moves.append(el("g", el("g", figure.moves(one), class_="order"), class_=f"in in-{key}"))
-    letters = [
-        _text(across, down, letter, "letter") for across, down, letter in figure.letters(SEEN)
-    ]
+    letters = [_text(across, down, letter, "letter") for across, down, letter in written]
     title = title_of(sheet)
     picture = framed(figure.key, title, frame, together(figure.drawn(), *moves),
                      together(el("g", *letters, class_="marks"), *over))  # fmt: skip
@@ -180,7 +180,7 @@ def _sheet(figure: SheetFigure, told: Told, names: Mapping[str, str]) -> Raw:
 
 
 def _text(across: float, down: float, words: str, kind: str) -> Raw:
-    return el("text", words, x=f"{across * 100:.2f}%", y=f"{down * 100:.2f}%", dy=5.0,
+    return el("text", words, x=f"{across * 100:.2f}%", y=f"{down * 100:.2f}%", dy=LETTER_BASE,
               text_anchor="middle", class_=kind)  # fmt: skip
 
 

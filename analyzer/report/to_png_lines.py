@@ -17,6 +17,8 @@ from analyzer.report.palette import (
     BURR_COLOURS,
     BURR_WIDTHS,
     CUT_OUT,
+    FIRST_PIERCE,
+    LAST_PIERCE,
     LEAD,
     METAL,
     OUTLINE,
@@ -209,11 +211,20 @@ def draw_order(axes: Axes, scene: Scene, box: Floats, pixels: tuple[int, int]) -
         axes.plot(line[:, 0], line[:, 1], color=TRAVERSE, linewidth=0.35, zorder=3.0)
     first = np.array([one.at(one.picture.pierces[one.picture.order[:1]])[0] for one in scene.parts])
     last = np.array([one.at(one.picture.pierces[one.picture.order[-1:]])[0] for one in scene.parts])
-    axes.scatter(
-        first[:, 0], first[:, 1], s=26.0, marker="^", c=METAL, edgecolors=OUTLINE, zorder=4.0
-    )
-    axes.scatter(last[:, 0], last[:, 1], s=20.0, marker="s", c=OUTLINE, zorder=3.9)
+    draw_ends(axes, first, last)
     return _turns(axes, scene, 72.0 * pixels[0] / DPI / float(box[2] - box[0]))
+
+
+def draw_ends(axes: Axes, first: Floats, last: Floats) -> None:
+    """Draw first and last pierces, shape (k, 2) each: triangles, as no mark is."""
+    for places, (marker, colour), zorder, name in (
+        (first, FIRST_PIERCE, 4.3, "first"), (last, LAST_PIERCE, 4.2, "last"),
+    ):  # fmt: skip
+        drawn = axes.scatter(
+            places[:, 0], places[:, 1], s=26.0, marker=marker, c=colour, edgecolors=OUTLINE,
+            zorder=zorder,
+        )  # fmt: skip
+        drawn.set_gid(f"{name}-pierce")
 
 
 def _turns(axes: Axes, scene: Scene, points: float) -> str:

@@ -52,6 +52,9 @@ LONG, BAR_HEIGHT = 1.9, 1.45
 STACKED = 4.5
 """Parts longer than so many times their width have their maps one under another. [-]"""
 
+ENDS = "first: white triangle; last: black triangle on its point"
+"""What the signs of the first and the last pierce are."""
+
 Place = tuple[float, float, float, float]
 """Left, foot, width, height on the page. [in]"""
 
@@ -127,7 +130,7 @@ def standard_maps(page: Page) -> tuple[Map, ...]:
 
     def order(axes: Axes, box: Floats, pixels: tuple[int, int]) -> str:
         numbered = draw_order(axes, scene, box, pixels)
-        return "triangle first, square last" + (f"; numbered: {numbered}" if numbered else "")
+        return ENDS + (f"; numbered: {numbered}" if numbered else "")
 
     def warm(axes: Axes, box: Floats, pixels: tuple[int, int]) -> str:
         most = draw_heat(axes, heat, box, pixels) if heat else 0.0

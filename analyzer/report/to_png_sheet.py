@@ -14,11 +14,12 @@ from analyzer.process.material import material
 from analyzer.reasons import spoken
 from analyzer.report.escape import shown
 from analyzer.report.labels import FEWER_NUMBERED
+from analyzer.report.letters import boxes_of, put_letters
 from analyzer.report.marks import bars_of, marks_of
-from analyzer.report.palette import LEVEL_SHAPES, METAL, OUTLINE, SHEET, TRAVERSE
+from analyzer.report.palette import LETTER, LEVEL_SHAPES, METAL, OUTLINE, SHEET, TRAVERSE
 from analyzer.report.sheet_words import short_names
 from analyzer.report.to_png_bars import burr_bars, time_bars
-from analyzer.report.to_png_lines import draw_outlines, polylines
+from analyzer.report.to_png_lines import draw_ends, draw_outlines, polylines
 from analyzer.report.to_png_marks import Frame, draw_scale, put_marks
 from analyzer.report.to_png_page import blank, draw_bars, filled, new_axes
 from analyzer.report.to_png_words import (
@@ -41,12 +42,15 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-FOOT = "Scale bar true in both directions. Triangle: first pierce, square: last, dashed: the moves."
+FOOT = (
+    "Scale bar true in both directions. First pierce: white triangle; last: black triangle on its"
+    " point. Blue: the moves."
+)
 LEAST_LETTER = 12.0
 """Copies whose shorter side is at least so long carry their letter. [pt]"""
 
-LETTER_HALF = 5.0
-"""Half the room of a letter. [pt]"""
+LETTER_SIZE, KEEP = 11.0, 4.5
+"""Of letters, and from them to places of marks and to the first and last pierce. [pt]"""
 
 DASHED = 400  # moves up to which they are dashed
 COLUMN = 3.7  # width of the list of parts [in]
@@ -160,14 +164,12 @@ class SheetPage:
         one = self.one
         if one is not None:
             self._order(axes, one)
-        letters = self._letters(axes, points)
+        letters = self._letters(frame)
         if one is not None:
             levels = list(LEVEL_SHAPES)
             marks = [mark for mark in marks_of(one.findings) if len(mark.places)]
             marks.sort(key=lambda mark: -levels.index(mark.level))
-            words = frame.on_paper(letters).repeat(2, axis=0).reshape(-1, 4)
-            words += np.array([-LETTER_HALF, -LETTER_HALF, LETTER_HALF, LETTER_HALF])
-            put_marks(frame, marks, self.contours, FEWER_NUMBERED, list(words))
+            put_marks(frame, marks, self.contours, FEWER_NUMBERED, list(letters))
         draw_scale(frame, 3.0, 110.0)
 
     def _sheet(self, axes: Axes) -> None:
@@ -191,33 +193,39 @@ class SheetPage:
             linestyle=(0, (4.0, 2.0)) if few else "solid",
         )  # fmt: skip
         line.set_gid("moves")
-        first, last = places[0], places[-1]
-        axes.scatter(
-            [first[0]], [first[1]], s=28.0, marker="^", c=METAL, edgecolors=OUTLINE, zorder=4.2
-        )
-        axes.scatter([last[0]], [last[1]], s=22.0, marker="s", c=OUTLINE, zorder=4.1)
+        draw_ends(axes, places[:1], places[-1:])
 
-    def _letters(self, axes: Axes, points: float) -> Floats:
+    def _letters(self, frame: Frame) -> Floats:
         """Write the letter of its part into every copy that is large enough on paper.
 
-        Return where they stand, shape (k, 2).
+        Return their boxes on paper, shape (k, 4). [pt]
         """
+        from matplotlib.patheffects import withStroke
+
         if len(self.sheet.counts) < 2:
-            return np.zeros((0, 2))
-        box = self.sheet.layout.outlines().box
-        size = (box[:, 2:] - box[:, :2]).min(axis=1) * points
-        for copy, own, fits in zip(
-            self.sheet.layout.placements, box, (size >= LEAST_LETTER).tolist(), strict=True
-        ):
-            if fits:
-                axes.annotate(
-                    letter_of(copy.part), ((own[0] + own[2]) / 2.0, (own[1] + own[3]) / 2.0),
-                    fontsize=8.0, ha="center", va="center", zorder=5.0, fontweight="bold",
-                    bbox={"boxstyle": "round,pad=0.1", "facecolor": METAL, "edgecolor": "none"},
-                )  # fmt: skip
-        fit = np.flatnonzero(size >= LEAST_LETTER)
-        middles: Floats = (box[fit, :2] + box[fit, 2:]) / 2.0
-        return middles
+            return np.zeros((0, 4))
+        layout, one = self.sheet.layout, self.one
+        told = [letter_of(part) for part in range(len(layout.parts))]
+        half = np.array([(0.4 * LETTER_SIZE * len(letter), 0.42 * LETTER_SIZE) for letter in told])
+        box = layout.outlines().box
+        large = (box[:, 2:] - box[:, :2]).min(axis=1) * frame.points >= LEAST_LETTER
+        own = half.max(axis=1)[[placed.part for placed in layout.placements]]
+        taken = [np.zeros((0, 2))]
+        if one is not None:
+            taken += [np.array(f.places).reshape(-1, 2) for f in one.findings]
+            taken += [one.plan.pierces[:1], one.plan.pierces[-1:]]
+        put = put_letters(
+            layout, half / frame.points, own * large / frame.points, np.vstack(taken),
+            KEEP / frame.points,
+        )  # fmt: skip
+        for copy, x, y in put:
+            frame.axes.annotate(
+                told[layout.placements[copy].part], (x, y), fontsize=LETTER_SIZE, ha="center",
+                va="center", zorder=5.0, style="italic", family="serif", color=LETTER, gid="letter",
+                path_effects=[withStroke(linewidth=2.0, foreground=METAL)],
+            )  # fmt: skip
+        places = frame.on_paper(np.array([(x, y) for _, x, y in put]).reshape(-1, 2))
+        return boxes_of(list(places), [half[layout.placements[copy].part] for copy, _, _ in put])
 
     def _parts(self, figure: Figure, top: float) -> None:
         """List what lies on the sheet, letter by letter."""

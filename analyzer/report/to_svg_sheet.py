@@ -13,7 +13,8 @@ from analyzer.layout.layout import Placement
 from analyzer.one_sheet import SheetGas, SheetResult
 from analyzer.reasons import spoken
 from analyzer.report.escape import shown
-from analyzer.report.palette import OUTLINE
+from analyzer.report.letters import boxes_of, put_letters
+from analyzer.report.palette import LETTER, OUTLINE
 from analyzer.report.sheet_words import job_words, short_names, verdict_of
 from analyzer.report.to_html_element import Raw, el, together
 from analyzer.report.to_svg import file_of, found_line, key_of, words_of
@@ -36,6 +37,10 @@ GREY = "#EDEDED"  # sheet between the parts
 EACH = 6  # how often one number is written on a sheet
 TURN = "#004488"  # places in the order, as the scheme "high-contrast" has it
 LEAST_LETTER = 26.0  # copies at least so large carry their letter [px]
+LETTER_SIZE, LETTER_BASE, KEEP = 18.0, 6.0, 8.0  # of letters: size, base below, from marks [px]
+
+Written = tuple[float, float, str]
+"""Shares across and down a picture, and what stands there."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,19 +113,11 @@ class SheetFigure:
         size: Floats = (box[:, 2:] - box[:, :2]).min(axis=1)
         return size
 
-    def room(self, seen: float, sides: Sides, lettered: float) -> Room:
-        """Return the picture so wide, with what marks should not cover. [px]
-
-        `lettered` is the width its letters are chosen for.
-        """
-        tall = seen * self.frame.height / self.frame.width
-        words = np.array(
-            [
-                (across * seen - half, down * tall - 7.0, across * seen + half, down * tall + 7.0)
-                for across, down, letter in self.letters(lettered)
-                for half in (6.0 * len(letter),)
-            ]
-        ).reshape(-1, 4)
+    def room(self, seen: float, sides: Sides, letters: Sequence[Written]) -> Room:
+        """Return the picture so wide, with what marks should not cover: lines, letters. [px]"""
+        size = np.array([seen, seen * self.frame.height / self.frame.width])
+        middles = [size * (across, down) for across, down, _ in letters]
+        words = boxes_of(middles, [letter_half(letter) for _, _, letter in letters])
         return replace(self._lines(seen, sides), words=words)
 
     def _lines(self, seen: float, sides: Sides) -> Room:
@@ -133,20 +130,33 @@ class SheetFigure:
         )
         return room_of(self.frame, seen, sides, lines, Contours.empty())
 
-    def letters(self, seen: float) -> list[tuple[float, float, str]]:
-        """Return letters of the parts where they fit: shares across and down, and the letter.
+    def letters(self, seen: float, narrowest: float | None = None) -> list[Written]:
+        """Return letters of the parts where they fit, clear of the places of all findings.
 
-        `seen` is how wide the picture is seen [px].  None where all copies are of one part.
+        Parameters
+        ----------
+        seen : float
+            How wide the picture is seen: copies too small on it have none. [px]
+        narrowest : float, optional
+            Least width at which they must be clear; as seen if not given. [px]
+
+        Returns
+        -------
+        list of (across, down, letter)
+            Shares from the upper left corner; none where all copies are of one part.
         """
         if len(self.sheet.counts) < 2:
             return []
+        layout, px = self.sheet.layout, self.frame.width / (narrowest or seen)
+        told = [letter_of(part) for part in range(len(layout.parts))]
+        half = px * np.array([letter_half(letter) for letter in told])
+        own = half.max(axis=1)[[placed.part for placed in layout.placements]]
         fit = self.sizes * (seen / self.frame.width) >= LEAST_LETTER
+        places = [place for one in self.sheet.gases for f in one.findings for place in f.places]
+        taken = np.array(places).reshape(-1, 2)
         return [
-            (*self.frame.share(x, y), letter_of(placed.part))
-            for placed, (x, y), fits in zip(
-                self.sheet.layout.placements, self.middles.tolist(), fit.tolist(), strict=True
-            )
-            if fits
+            (*self.frame.share(x, y), told[layout.placements[copy].part])
+            for copy, x, y in put_letters(layout, half, own * fit, taken, KEEP * px)
         ]
 
     def turns(self, one: SheetGas) -> Floats:
@@ -189,6 +199,11 @@ def letter_of(part: int) -> str:
         part, rest = divmod(part - 1, 26)
         word = chr(ord("A") + rest) + word
     return word
+
+
+def letter_half(letter: str) -> Floats:
+    """Return half the width and half the height of a letter on a page, shape (2,). [px]"""
+    return np.array([0.4 * LETTER_SIZE * len(letter), 0.45 * LETTER_SIZE])
 
 
 def parts_on(sheet: SheetResult, names: Mapping[str, str]) -> list[str]:
@@ -274,11 +289,9 @@ def _sheet_blocks(
     scale = min(ROOM / frame.across, TALLEST / frame.down)
     wide, tall = frame.across * scale, frame.down * scale
     findings = one.findings if one is not None else ()
-    letters = [
-        _text(letter, across * wide, down * tall + 5.0, OUTLINE)
-        for across, down, letter in figure.letters(wide)
-    ]
-    marks = marks_in(figure.room(wide, SIDES, wide), sheet_spots(findings), EACH)
+    written = figure.letters(wide)
+    letters = [_letter(letter, across * wide, down * tall) for across, down, letter in written]
+    marks = marks_in(figure.room(wide, SIDES, written), sheet_spots(findings), EACH)
     time = f", {span(one.timing.total)} a sheet" if one is not None else ""
     blocks = [panel(frame, scale, figure.drawn(1.0 / scale), together(*letters, marks),
                     f"{title_of(sheet)}{time}")]  # fmt: skip
@@ -295,8 +308,9 @@ def _sheet_blocks(
     return blocks
 
 
-def _text(words: str, x: float, y: float, colour: str) -> Raw:
+def _letter(letter: str, x: float, y: float) -> Raw:
     return el(
-        "text", words, x=f"{x:.1f}", y=f"{y:.1f}", text_anchor="middle", fill=colour,
-        stroke="#FFFFFF", stroke_width="3", paint_order="stroke", font_weight="600",
+        "text", letter, x=f"{x:.1f}", y=f"{y + LETTER_BASE:.1f}", text_anchor="middle", fill=LETTER,
+        stroke="#FFFFFF", stroke_width="3", paint_order="stroke", font_style="italic",
+        font_family="serif", font_size=f"{LETTER_SIZE:g}", class_="letter",
     )  # fmt: skip

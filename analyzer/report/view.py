@@ -178,7 +178,8 @@ def _summary(analysis: Analysis) -> str:
         words.append(f"{totals.mark_length:,.0f} mm of marking")
     unit, source = shown(units.name), shown(units.source)
     words.append(f"drawn in {UNIT_WORDS.get(unit, unit)} ({FROM_WORDS.get(source, source)})")
-    return ", ".join(words)
+    told = ", ".join(words)
+    return told if unit == "mm" else f"{told}; sizes and places here are in mm"
 
 
 def _hand_work(best: GasResult) -> str:

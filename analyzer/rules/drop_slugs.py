@@ -102,7 +102,8 @@ def cut_outs_tip(case: Case) -> Iterator[Draft]:
             most, likely = float(raised[group.index].max()), float(table.other[group.index].max())
             yield Draft(
                 group.level, one.part.id, table.places(group.index), most, above, "mm",
-                f"{counted(group.count, 'slug')} {_whole(group.least, group.most)} wide: "
+                f"{counted(group.count, 'slug')} {_whole(group.least, group.most)} "
+                "across the slats: "
                 f"{'they tip' if group.count > 1 else 'it tips'} {chance(likely)}, "
                 f"the edge comes up to {size(round(most, 1))} mm; "
                 f"the head runs {standoff(one.drop)}.",
@@ -173,8 +174,8 @@ RULES = (
         ),
         remedy="Cut the slug into pieces that fall, or lift it out.",
         example=(
-            "1 slug 60 wide: it tips 9 in 10, the edge comes up to 30 mm; the head runs 1 above "
-            "the sheet."
+            "1 slug 60 across the slats: it tips 9 in 10, the edge comes up to 30 mm; the head "
+            "runs 1 above the sheet."
         ),
         asks_change=False,
         on_gas=cut_outs_tip,

@@ -11,11 +11,10 @@ from scipy.special import ellipe, ellipeinc
 from analyzer.errors import InputError
 from analyzer.geometry.flatten import (
     EllipseArcs,
-    Spline,
     flatten_ellipses,
     flatten_splines,
-    spline_pieces,
 )
+from analyzer.geometry.splines import Spline, spline_pieces
 
 TOLERANCE = 0.01
 
