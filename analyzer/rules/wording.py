@@ -70,6 +70,7 @@ def across_words(across: Floats) -> str:
 
     Examples
     --------
+    >>> import numpy as np
     >>> across_words(np.array([43.6301, 22.0])), across_words(np.array([3.1416]))
     ('22 to 43.6 across', '3.14 across')
     """
