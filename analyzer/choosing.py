@@ -57,14 +57,14 @@ def choose(candidates: list[GasResult], everywhere: set[Key], currency: str = ""
     best, passed_over = _best(peers)
     others = [result for result in peers if result is not best]
     rival = min(others, key=worth) if others else None
-    told = bool(passed_over) and best.gas == "nitrogen"
+    told = bool(passed_over)
     if told:
         reason = _for_speed_alone(passed_over, best, currency)
     else:
         worse = [r for r in candidates if r not in peers]
         reason = _reason(best, rival, worse, everywhere, currency)
     if least[0] >= 2:  # the reason has to begin with that
-        reason = f"none without loss; {_fewest(least, candidates, tiers, best)}{reason}"
+        reason = f"no gas is without loss; {_fewest(least, candidates, tiers, best)}{reason}"
     return Pick(best, reason, rival, told)
 
 
@@ -99,11 +99,11 @@ def _speed_alone(best: GasResult, nitrogen: GasResult) -> bool:
     return worth(nitrogen) - worth(best) < SPEED_ALONE * worth(nitrogen)
 
 
-def _for_speed_alone(passed_over: list[GasResult], nitrogen: GasResult, currency: str) -> str:
-    """Say why gases that are a little faster or cheaper than nitrogen are not worth it."""
+def _for_speed_alone(passed_over: list[GasResult], best: GasResult, currency: str) -> str:
+    """Say why gases that are a little faster or cheaper than the best are not worth it."""
     gases = listed(spoken(result.gas) for result in passed_over)
-    gain = worth(nitrogen) - min(worth(result) for result in passed_over)
-    in_money = nitrogen.cost is not None
+    gain = worth(best) - min(worth(result) for result in passed_over)
+    in_money = best.cost is not None
     how = "cheaper" if in_money else "faster"
     much = f"{money(gain)} {currency}" if in_money else span(60.0 * gain)
     if gain < (0.005 if in_money else 0.05 / 60.0):
@@ -112,10 +112,12 @@ def _for_speed_alone(passed_over: list[GasResult], nitrogen: GasResult, currency
         faster = f"would only be {much} {how}"
     else:
         faster = f"would be at most {much} {how}"
-    edge = ", oxidise the edge" if _stainless(nitrogen) else ""
+    edge = ", oxidise the edge" if _stainless(best) and best.gas == "nitrogen" else ""
     words = f"{gases} {faster}{edge} and save no hand work"
-    if leaves_no_burr(nitrogen):
-        return f"{words}, and nitrogen leaves no burr here"
+    if leaves_no_burr(best):
+        return f"{words}, and {spoken(best.gas)} leaves no burr here"
+    if any(burrs_more(best, result) for result in passed_over):
+        words += " unless burr class 1 has to come off"
     return f"{words}; that is less than we know of the speeds"
 
 

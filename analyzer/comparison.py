@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from analyzer.analysis import Analysis, GasResult, analyse, rework_of
-from analyzer.choosing import Pick, choose
+from analyzer.choosing import LOST_WHOLE, SPEED_ALONE, Pick, choose
 from analyzer.drawing.reading import ReadOptions, read_drawing
 from analyzer.flips import BreakEven, break_evens, nearest
 from analyzer.job import Job
@@ -27,7 +27,7 @@ from analyzer.reasons import (
     spoken,
 )
 from analyzer.shop import Shop, load_shop
-from analyzer.spread import Band, difference
+from analyzer.spread import Band, difference, worth
 from analyzer.units import by_hand
 
 # Steps tried to say what "not told" hides, by material, the likeliest first.
@@ -69,6 +69,8 @@ class Advice:
         Next best gas of those that were compared.
     what_if : str
         What a gas the shop does not list would save; empty where nothing.
+    if_mended : str
+        The gas that would win once its own losses are mended in the drawing; empty where none.
     flip : str
         The one change nearest to turning the advice; empty where none is near.
     next_step : str
@@ -95,6 +97,7 @@ class Advice:
     without_air: Choice | None = None
     runner_up: str | None = None
     what_if: str = ""
+    if_mended: str = ""
     flip: str = ""
     next_step: str = ""
     proven: bool = True
@@ -166,6 +169,7 @@ def advise(analysis: Analysis) -> Advice:
         without_air=_without(ours, "air", everywhere, currency) if with_air else None,
         runner_up=rival.gas if rival else None,
         what_if=_what_if(analysis, best.result, everywhere),
+        if_mended=_if_mended(ours, best.result, everywhere, currency),
         flip=nearest(turns) if proven else "",
         next_step=_if_told(analysis, best.result),
         proven=proven or best.told,
@@ -246,6 +250,26 @@ def _what_if(analysis: Analysis, best: GasResult, everywhere: set[Key]) -> str:
         return f"{would}, {spoken(pick.gas)} would lose less ({rules})"
     said = against(pick, best, _currency(analysis))
     return f"{would}, {spoken(pick.gas)} would win: {said}"
+
+
+def _if_mended(ours: list[GasResult], best: GasResult, everywhere: set[Key], currency: str) -> str:
+    """Say which gas would win if the designer mended what it loses: a slot, a hole, a web.
+
+    A gas that loses all that is cut is no such gas: no change of the drawing helps it.
+    """
+    own = {result.gas: losses(result.findings) - everywhere for result in ours}
+    mendable = [
+        result
+        for result in ours
+        if result is best
+        or (own[result.gas] and not any(rule in LOST_WHOLE for rule, _, _ in own[result.gas]))
+    ]
+    pick = choose(mendable, everywhere.union(*own.values()), currency).result
+    little = worth(best) - worth(pick) < SPEED_ALONE * worth(best)
+    if pick is best or not own[pick.gas] or little:
+        return ""
+    rules = listed(sorted({rule for rule, _, _ in own[pick.gas]}))
+    return f"with {rules} mended {spoken(pick.gas)} would win: {against(pick, best, currency)}"
 
 
 def _if_told(analysis: Analysis, best: GasResult) -> str:

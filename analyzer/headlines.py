@@ -11,7 +11,7 @@ from analyzer.effects.speeds import SlowPlace
 from analyzer.job import Job
 from analyzer.motion.plan import Timing
 from analyzer.process.electricity import electric_draw
-from analyzer.process.flow import GasUse
+from analyzer.process.flow import GasUse, range_words
 from analyzer.process.hand_rates import START_RATES
 from analyzer.process.load import words
 from analyzer.process.machine import START_VALUES, Machine
@@ -345,6 +345,7 @@ def _consumed(
     """Return gas and electricity with what they were made from."""
     machine = shop.machine
     draw = electric_draw(job.power_kw, machine)
+    bores = range_words(setting, machine.standoff_mm)
     split = {
         f"{gas} used": f"{use.of(gas):.4g} Nm3"
         for gas in ("nitrogen", "oxygen", "air")
@@ -354,7 +355,8 @@ def _consumed(
     return {
         "gas-use": (use.total_nm3, f"ideal nozzle flow; nozzle and pressure: {source}", {
             "flow": f"{use.flow_nm3_per_h:.3g} Nm3/h while it blows",
-            "at the head": f"{setting.pressure_bar:.3g} bar, nozzle {setting.nozzle}",
+            "at the head": f"{setting.pressure_bar:.3g} bar, nozzle {setting.nozzle}"
+            + (f", {bores}" if bores else ""),
             "purge": f"{setting.purge_s:g} s", **split}),
         "energy": (energy_kwh, words("electricity", "cutting", "source"), {
             "beam on": f"{draw.cutting_kw:.3g} kW", "beam off": f"{draw.idle_kw:.3g} kW"}),

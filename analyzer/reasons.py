@@ -97,7 +97,7 @@ def slower(best: GasResult, rival: GasResult) -> str:
     if abs(machine) < 0.05 and hand < 0.5:  # "0.0 s more" says nothing
         saved = f"saves {by_hand(-hand)} by hand and takes" if hand <= -0.5 else "takes"
         return f"{name} {saved} as long at the machine"
-    if abs(machine) < 0.5 and hand >= 0.5:
+    if abs(machine) < 0.05 and hand >= 0.5:
         return f"{name} takes as long at the machine but needs {by_hand(hand)} more by hand"
     if machine < 0.0 and hand < 0.5:
         saved = f" and saves {by_hand(-hand)} by hand" if hand <= -0.5 else ""

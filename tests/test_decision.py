@@ -121,7 +121,7 @@ def test_two_holes_lost_in_every_gas_decide_nothing(compare: Compare, shop: str)
     sound = compare(STEEL, 10, 10, "--next", "powder", shop=shop, holes=(20, 20, 20, 20))
     assert lost["advice"]["in_every_gas"] == ["hole-too-small"]
     assert lost["advice"]["gas"] == sound["advice"]["gas"] == "mixed"
-    assert not lost["advice"]["reason"].startswith("none without loss")
+    assert not lost["advice"]["reason"].startswith("no gas is without loss")
 
 
 @pytest.mark.parametrize(
@@ -243,6 +243,16 @@ def test_no_next_step_says_what_stays_on_and_what_to_take_where_the_edge_matters
     told = compare(*words, "powder", holes=(11.0, 11.0), form="text")
     assert "edge matters" not in told
     assert "Left as cut" not in told
+
+
+def test_of_a_range_of_nozzles_the_page_says_how_the_gas_is_counted(compare: Compare) -> None:
+    page = " ".join(compare(STEEL, 12, 10, "--why", form="text").split())
+    said = "nozzle S4-5, counted with 4 mm; with 5 mm 1.5 times as much gas"
+    assert f"nitrogen: {said}" in page
+    assert f"10 bar, {said}, purge" in " ".join(
+        compare(STEEL, 12, 10, "--why", "--gas", "nitrogen", form="text").split()
+    )
+    assert "counted with" not in compare(STEEL, 15, 20, "--gas", "nitrogen", form="text")
 
 
 def test_no_difference_we_can_prove(compare: Compare) -> None:

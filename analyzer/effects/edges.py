@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer.effects.evidence import BurrSpot, EdgeForecast, HeatForecast
-from analyzer.effects.speeds import moving_least, programmed_speeds, slow_lengths
+from analyzer.effects.speeds import programmed_speeds, slow_lengths, slowest_under_way
 from analyzer.geometry.contours import Bools, Floats, Ints
 from analyzer.job import Job
 from analyzer.motion.plan import Plan
@@ -44,9 +44,11 @@ def forecast_edges(
     small = plan.ratios < terms.small_contour_ratio
     slow: Floats = np.zeros(len(contours))
     limits = terms.slow_fraction * programmed_speeds(plan, setting)
+    least, where = slowest_under_way(part.contours, plan)
     if terms.slow_fraction and worse > straight:
         by_segment = slow_lengths(contours, plan, limits)
         slow = np.bincount(contours.owner, by_segment, len(contours)).astype(float)
+        slow[least >= limits] = 0.0  # slow only as it starts and ends: nobody brushes that
     raised = np.where(small, length, np.minimum(slow, length))
     hot, hottest = _hot(heat, terms.heat_limit, length)
     share = np.divide(hot, length, out=np.zeros(len(length)), where=length > 0.0)
@@ -56,7 +58,7 @@ def forecast_edges(
         metres[:, classes[1]] += some * raised / 1000.0
     spots = _hot_spots(heat, hot, hottest, small, terms)
     if worse > straight:
-        spots += _spots(part, plan, small, raised, limits, hot, terms)
+        spots += _spots(part, small, raised, where, hot, terms)
     base = float(np.clip(terms.straight, 0.0, terms.most))
     order = sorted(spots, key=lambda spot: (-spot.burr_class, -spot.length, spot.row))
     return EdgeForecast(base, metres, tuple(order))
@@ -93,15 +95,10 @@ def _hot_spots(
 
 
 def _spots(
-    part: Part, plan: Plan, small: Bools, raised: Floats, limits: Floats, hot: Floats,
-    terms: BurrTerms,
-) -> tuple[BurrSpot, ...]:  # fmt: skip
-    """One spot for every small contour, and for every contour that is slow under way.
-
-    Where a contour is slow only because it starts and ends there is no spot.
-    """
-    slowest, where = _slowest(part, plan)
-    chosen = np.flatnonzero((small | (slowest < limits)) & (raised > 0.0))
+    part: Part, small: Bools, raised: Floats, where: Floats, hot: Floats, terms: BurrTerms
+) -> tuple[BurrSpot, ...]:
+    """One spot for every small contour, and for every contour that is slow under way."""
+    chosen = np.flatnonzero(raised > 0.0)
     places = np.where(small[:, None], part.contours.centroid, where)
     classes = np.where(small & (hot > 0.0), terms.hot_classes[1], terms.classes[1])
     return tuple(
@@ -111,18 +108,3 @@ def _spots(
             small[chosen].tolist(), chosen.tolist(), strict=True,
         )
     )  # fmt: skip
-
-
-def _slowest(part: Part, plan: Plan) -> tuple[Floats, Floats]:
-    """Return the least speed under way on every contour, shape (n,) [mm/s], and where [mm]."""
-    places = part.contours.centroid.copy()
-    least = np.full(len(places), np.inf)
-    if not len(plan.path.bulges):
-        return least, places
-    speeds, fractions = moving_least(plan)
-    order = np.lexsort((speeds, plan.path.owner))
-    rows, first = np.unique(plan.path.owner[order], return_index=True)
-    pick = order[first]
-    least[rows] = speeds[pick]
-    places[rows] = part.contours.points_at(plan.source[pick], fractions[pick])
-    return least, places

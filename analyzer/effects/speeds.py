@@ -105,6 +105,29 @@ def moving_least(plan: Plan) -> tuple[Floats, Floats]:
     return rows.min(axis=0), np.array([0.0, 1.0, 0.5])[rows.argmin(axis=0)]
 
 
+def slowest_under_way(contours: Contours, plan: Plan) -> tuple[Floats, Floats]:
+    """Return where every contour is slowest without its start and its end.
+
+    Returns
+    -------
+    least : ndarray, shape (n,)
+        Least speed; infinite for a contour without a path. [mm/s]
+    places : ndarray, shape (n, 2)
+        Where that is on the drawing. [mm]
+    """
+    places = contours.centroid.copy()
+    least = np.full(len(places), np.inf)
+    if not len(plan.path.bulges):
+        return least, places
+    speeds, fractions = moving_least(plan)
+    order = np.lexsort((speeds, plan.path.owner))
+    rows, first = np.unique(plan.path.owner[order], return_index=True)
+    pick = order[first]
+    least[rows] = speeds[pick]
+    places[rows] = contours.points_at(plan.source[pick], fractions[pick])
+    return least, places
+
+
 @dataclass(frozen=True)
 class SlowPlace:
     """Where the head is slowest under way, and what holds it back.

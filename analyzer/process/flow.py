@@ -80,6 +80,11 @@ def bore_of(nozzle: str) -> Nozzle:
     >>> bore_of("S4-5"), bore_of("D1.4")
     (Nozzle(bore_mm=4.0, double=False), Nozzle(bore_mm=1.4, double=True))
     """
+    return _bores(nozzle)[0]
+
+
+def _bores(nozzle: str) -> tuple[Nozzle, Nozzle]:
+    """Return the smaller and the larger bore of a nozzle; twice the same where it is no range."""
     match = _NOZZLE.fullmatch(nozzle)
     bore = float(match[2]) if match else 0.0
     if match is None or not _BORES[0] <= bore <= _BORES[1]:
@@ -87,7 +92,8 @@ def bore_of(nozzle: str) -> Nozzle:
             f"{nozzle!r} is no nozzle known here",
             hint="write the bore in mm, S before a single nozzle and D before a double one: S4.0",
         )
-    return Nozzle(bore, match[1].upper() == "D")
+    double = match[1].upper() == "D"
+    return Nozzle(bore, double), Nozzle(float(match[3] or bore), double)
 
 
 def critical_ratio(heat_ratio: float = 1.4) -> float:
@@ -216,6 +222,29 @@ def head_flow(
     area = throat_area(told.bore_mm, standoff_mm, kerf_mm)
     molar = number("flow", "gas", "air_g_mol") if gas == "air" else molar_mass(oxygen_percent)
     return normal_flow(area, gauge_bar, molar) * discharge_factor(told) * factor
+
+
+def range_factor(setting: Setting, standoff_mm: float) -> float:
+    """Return the flow with the larger bore of a range of nozzles over that with the smaller. [-]"""
+    _, larger = _bores(setting.nozzle)
+    either = (setting.nozzle, f"{'D' if larger.double else 'S'}{larger.bore_mm:g}")
+    counted, most = (
+        head_flow(
+            setting.gas, setting.oxygen_share_percent, setting.pressure_bar, nozzle,
+            standoff_mm=standoff_mm, kerf_mm=setting.kerf_mm,
+        )
+        for nozzle in either
+    )  # fmt: skip
+    return most / counted
+
+
+def range_words(setting: Setting, standoff_mm: float) -> str:
+    """Say which bore of a range of nozzles is counted, and what the other takes; else empty."""
+    counted, larger = (nozzle.bore_mm for nozzle in _bores(setting.nozzle))
+    if larger <= counted:
+        return ""
+    factor = range_factor(setting, standoff_mm)
+    return f"counted with {counted:g} mm; with {larger:g} mm {factor:.2g} times as much gas"
 
 
 def gas_use(

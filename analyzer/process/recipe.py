@@ -102,13 +102,14 @@ def head_setting(material: str, gas: str, thickness_mm: float) -> HeadSetting:
 
 
 def share_set_point(material: str, gas: str, thickness_mm: float) -> float:
-    """Return the oxygen in the gas by the starter tables. [% by volume]"""
+    """Return the oxygen in the gas by the starter tables, mixed gas to the tenth. [% by volume]"""
     fixed = {"oxygen": 100.0, "nitrogen": 0.0, "air": AIR_OXYGEN_PERCENT}
     if gas in fixed:
         return fixed[gas]
     known = material if material in data("settings") else "stainless"
     rows = table("settings", known)["rows"]
-    return between([(r["thickness_mm"], r["share"]) for r in rows], thickness_mm)
+    share = between([(r["thickness_mm"], r["share"]) for r in rows], thickness_mm)
+    return round(share, 1)  # no mixer is set finer, and the number shown is the number used
 
 
 def checked_share(share_percent: float, *, where: str = "") -> float:

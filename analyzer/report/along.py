@@ -13,7 +13,7 @@ from functools import cached_property
 import numpy as np
 
 from analyzer.effects.evidence import Evidence
-from analyzer.effects.speeds import programmed_speeds
+from analyzer.effects.speeds import programmed_speeds, slowest_under_way
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints
 from analyzer.job import Job
 from analyzer.motion.plan import Plan
@@ -140,7 +140,9 @@ def burr_runs(one: Evidence, job: Job) -> Runs:
     slow = _small_stretches(base, small)
     if terms.slow_fraction and terms.classes[1] > terms.classes[0] and len(plan.path.bulges):
         limits = terms.slow_fraction * programmed_speeds(plan, setting)
-        slow = np.vstack((slow, _slow_stretches(one, np.where(small, 0.0, limits))))
+        least, _ = slowest_under_way(contours, plan)
+        limits[small | (least >= limits)] = 0.0  # as in the forecast: start and end alone are none
+        slow = np.vstack((slow, _slow_stretches(one, limits)))
     hot = _hot_stretches(one, base, terms)
     cuts = np.unique(np.concatenate((base, slow.ravel(), hot.ravel())))
     start, stop = cuts[:-1], cuts[1:]

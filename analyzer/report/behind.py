@@ -35,7 +35,7 @@ def assumptions(analysis: Analysis, read: GasResult | None) -> tuple[str, ...]:
         words.append(
             f"{spoken(setting.gas).capitalize()}: {setting.speed_m_per_min:.2f} m/min"
             f" ({setting.speed_source}{spread}), kerf {setting.kerf_mm:.2f} mm,"
-            f" pierce {setting.pierce_s:.2f} s, lead-in {setting.lead_mm:g} mm"
+            f" pierce {setting.pierce_s:.2f} s, lead-in {setting.lead_mm:.3g} mm"
         )
     rates = analysis.shop.rework
     own = (

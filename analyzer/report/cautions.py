@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from analyzer.analysis import Analysis
 from analyzer.comparison import Advice
+from analyzer.process.flow import range_factor
 
 COPPERS = ("copper", "brass")
 
@@ -63,7 +64,9 @@ def _of_the_gases(analysis: Analysis, advice: Advice) -> list[str]:
 def _flow(analysis: Analysis, gases: set[str | None]) -> str:
     """Say how much a head takes: nitrogen on thick plate is a flow few rooms are built for."""
     results = [r for r in analysis.gases if r.gas in gases and r.gas in ("nitrogen", "mixed")]
-    most = max((r.setting.flow_nm3_per_h for r in results), default=0.0)
+    standoff = analysis.shop.machine.standoff_mm
+    flows = (r.setting.flow_nm3_per_h * range_factor(r.setting, standoff) for r in results)
+    most = max(flows, default=0.0)  # of a range of nozzles with the larger bore: to be safe
     if not most:
         return ""
     usual = "; 70-140 are usual at 10-20 mm" if analysis.job.thickness_mm >= 10.0 else ""

@@ -10,8 +10,9 @@ from analyzer.comparison import Advice
 from analyzer.money import prices_used
 from analyzer.motion.plan import Timing
 from analyzer.parts.part import Part
+from analyzer.process.flow import range_words
 from analyzer.process.rates import GAS_KEYS, Price
-from analyzer.reasons import TERM_WORDS, spoken
+from analyzer.reasons import TERM_WORDS, listed, spoken
 from analyzer.report.escape import shown
 from analyzer.report.wording import TERM_LABELS, weight
 from analyzer.rules.rule import LEVELS
@@ -147,6 +148,20 @@ def gas_notes(analysis: Analysis) -> tuple[str, ...]:
     ]
     notes += [f"{row.gas} left out: {shown(row.reason)}" for row in analysis.left_out]
     return tuple(notes)
+
+
+def nozzle_notes(analysis: Analysis) -> tuple[str, ...]:
+    """Say of which gases the nozzle is a range, and how the gas is counted.
+
+    Not of oxygen, of which a job takes little.
+    """
+    standoff = analysis.shop.machine.standoff_mm
+    found: dict[str, list[str]] = {}
+    for result in analysis.gases:
+        said = range_words(result.setting, standoff)
+        if said and result.gas != "oxygen":
+            found.setdefault(f"nozzle {result.setting.nozzle}, {said}", []).append(result.gas)
+    return tuple(f"{listed(map(spoken, gases))}: {said}" for said, gases in found.items())
 
 
 def shown_parts(analysis: Analysis) -> list[Part]:

@@ -304,7 +304,7 @@ def edge_sample(burr: int, colours: Sequence[str] = BURR_COLOURS) -> Raw:
 
 def _scale(key: str, frame: Frame) -> Raw:
     """Return the scale bar below a picture, as wide as the picture."""
-    length, words = scale_of(frame.width)
+    length, words = scale_of(frame.width, frame.height)
     share = 100.0 * length / frame.width
     bar = el("rect", x="0", y="0", width=f"{share:.3f}%", height="5", fill="#000")
     half = el("rect", x="1", y="1", width=f"{share / 2.0:.3f}%", height="3", fill="#fff")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from analyzer.process.burr import class_words
 from analyzer.report.marks import Bar
 from analyzer.report.palette import BURR_COLOURS, METAL, OUTLINE, TERM_COLOURS, TERM_HATCHES
-from analyzer.units import digits_of, unit_of
+from analyzer.units import span, unit_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -43,7 +43,7 @@ def time_bars(
                 if bar.seconds >= SHOWN * longest:
                     seen[bar.term] = bar.words
             left += bar.seconds
-        _value(axes, k, totals[k] / scale, f"{totals[k] / scale:.{digits_of(longest / scale)}f}")
+        _value(axes, k, totals[k] / scale, span(totals[k]))
     _names(axes, gases, shown, longest / scale)
     terms = [bar.term for bar in (bars[0] if bars else ()) if bar.term in seen]
     terms += [term for term in seen if term not in terms]
@@ -96,7 +96,7 @@ def _names(axes: Axes, gases: Sequence[str], shown: str, longest: float) -> None
     axes.set_yticks([-float(k) for k in range(len(gases))], list(gases), fontsize=SIZE + 0.5)
     for label, gas in zip(axes.get_yticklabels(), gases, strict=True):
         label.set_fontweight("bold" if gas == shown else "normal")
-    axes.set_xlim(0.0, longest * 1.12)
+    axes.set_xlim(0.0, longest * 1.14)
     axes.set_ylim(-len(gases) + 0.5, 0.5)
     axes.tick_params(axis="x", labelsize=SIZE, length=2.0, pad=1.5)
     axes.tick_params(axis="y", length=0.0)

@@ -244,5 +244,5 @@ def title_of(part: PartPicture) -> str:
     if one.id == "loose":
         return LOOSE
     hand = f", other hand of {one.other_hand_of}" if one.other_hand_of else ""
-    size = f"{one.width:,.1f} x {one.height:,.1f} mm"
+    size = f"{one.width:.1f} x {one.height:.1f} mm"
     return f"{one.id}, {one.count:,} off{hand}, {size}, {counted(one.pierces, 'pierce')}"

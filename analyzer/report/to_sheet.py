@@ -8,7 +8,15 @@ from analyzer.one_sheet import SheetGas, SheetResult
 from analyzer.process.material import material
 from analyzer.reasons import money, spoken
 from analyzer.report.escape import shown
-from analyzer.report.rows import Row, places_in_all, price_notes, quantity, term_rows, why_rows
+from analyzer.report.rows import (
+    Row,
+    nozzle_notes,
+    places_in_all,
+    price_notes,
+    quantity,
+    term_rows,
+    why_rows,
+)
 from analyzer.report.sheet_words import (
     assumptions_of,
     cautions_of,
@@ -291,7 +299,7 @@ def _gases(job: SheetJob) -> list[str]:
         rows.append(row(f"places of {level}", (str(places_in_all(r, level) or "-") for r in gases)))
     notes = [f"{r.gas} left out: {shown(r.reason)}" for r in job.answer.analysis.left_out]
     return table(("", *(r.gas for r in gases)), rows) + bullets(
-        (*notes, *price_notes(job.answer.analysis))
+        (*notes, *nozzle_notes(job.answer.analysis), *price_notes(job.answer.analysis))
     )
 
 

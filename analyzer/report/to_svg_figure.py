@@ -348,16 +348,18 @@ def _frame(box: Floats) -> Frame:
     return Frame.around(box, MARGIN * max(float(box[2] - box[0]), float(box[3] - box[1]), 1.0))
 
 
-def scale_of(width: float) -> tuple[float, str]:
-    """Return the length of a scale bar for a picture so wide, and what it says. [mm]
+def scale_of(width: float, height: float = 0.0) -> tuple[float, str]:
+    """Return the length of a scale bar for a picture of that size, and what it says. [mm]
 
-    The longest of 1, 2 or 5 times a power of ten that is at most a third of the width.
+    The longest of 1, 2 or 5 times a power of ten that is at most a third of the width; of a
+    narrow picture at most a sixth of its height, for there is room beside it.
 
     Examples
     --------
-    >>> scale_of(310.0), scale_of(18.0)
-    ((100.0, '100 mm'), (5.0, '5 mm'))
+    >>> scale_of(310.0), scale_of(18.0), scale_of(11.0, 118.0)
+    ((100.0, '100 mm'), (5.0, '5 mm'), (10.0, '10 mm'))
     """
+    width = max(width, height / 2.0)
     tens = 10.0 ** math.floor(math.log10(max(width, 1e-6) / 3.0))
     length = max(step * tens for step in (1.0, 2.0, 5.0) if step * tens <= width / 3.0 * 1.000001)
     return length, f"{length:g} mm" if length < 10_000.0 else f"{length / 1000.0:g} m"

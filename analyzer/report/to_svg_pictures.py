@@ -246,7 +246,7 @@ def panel(
         Width it may take. [px]
     """
     height = frame.down * scale
-    length, words = scale_of(frame.width)
+    length, words = scale_of(frame.width, frame.height)
     bar = length / frame.unit * scale
     titles = broken(title, max(int(room / (0.55 * 14.0)), 12))
     below = height + 22.0

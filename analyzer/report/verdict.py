@@ -91,7 +91,8 @@ def time_words(analysis: Analysis, best: GasResult) -> str:
         return f"{each} each, {total} for all {parts[0].part.count}; {whose}"
     if len(parts) == 1:
         return f"{total}; {whose}"
-    return f"{total} for all {analysis.totals.parts:,} parts; {whose}"
+    count = analysis.totals.parts
+    return f"{total} for {'both' if count == 2 else f'all {count:,}'} parts; {whose}"
 
 
 def cost_words(analysis: Analysis, best: GasResult) -> str:
@@ -158,6 +159,8 @@ def reason_words(analysis: Analysis, advice: Advice, best: GasResult | None) -> 
         )
     if advice.what_if:
         words.append(f"{advice.what_if[0].upper()}{advice.what_if[1:]}.")
+    if advice.if_mended:
+        words.append(f"{advice.if_mended[0].upper()}{advice.if_mended[1:]}.")
     if advice.flip:
         words.append(f"What would change it: {advice.flip}.")
     hangs = _hangs_on(best.timing)

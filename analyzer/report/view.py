@@ -21,6 +21,7 @@ from analyzer.report.rows import (
     Row,
     gas_notes,
     gas_rows,
+    nozzle_notes,
     part_notes,
     part_rows,
     price_notes,
@@ -126,7 +127,8 @@ def view_of(
         hand_work=_hand_work(best) if best else "",
         gases=tuple(result.gas for result in analysis.gases),
         gas_rows=gas_rows(analysis, full=full),
-        gas_notes=gas_notes(analysis) + (price_notes(analysis) if full else ()),
+        gas_notes=gas_notes(analysis)
+        + ((*nozzle_notes(analysis), *price_notes(analysis)) if full else ()),
         otherwise=otherwise_words(analysis, advice) if full else "",
         part_rows=part_rows(analysis, best),
         part_notes=part_notes(analysis),
@@ -176,7 +178,8 @@ def _summary(analysis: Analysis) -> str:
         words.append(f"{totals.mark_length:,.0f} mm of marking")
     unit, source = shown(units.name), shown(units.source)
     words.append(f"drawn in {UNIT_WORDS.get(unit, unit)} ({FROM_WORDS.get(source, source)})")
-    return ", ".join(words)
+    told = ", ".join(words)
+    return told if unit == "mm" else f"{told}; sizes and places here are in mm"
 
 
 def _hand_work(best: GasResult) -> str:
@@ -310,10 +313,10 @@ def _facts(analysis: Analysis, told: set[str]) -> tuple[str, ...]:
             by_kind.setdefault(fact.kind, []).append(fact)
     lines = []
     for kind, facts in by_kind.items():
-        messages = [shown(fact.message, 400) for fact in facts]
         if kind == "layer-role":  # every layer is a question of its own
-            lines += told_together(messages)
+            lines += [shown(line, 1000) for line in told_together(facts)]
             continue
+        messages = [shown(fact.message, 400) for fact in facts]
         places = sum(fact.count for fact in facts[1:])
         more = f" (and {places:,} more like it)" if len(set(messages)) > 1 else ""
         lines.append(messages[0] + more)

@@ -4,150 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 
-import numpy as np
-
-from analyzer.drawing.drawing import CUT_FOR_NOW, IN_PAPER_SPACE, NEARLY_TWICE, Fact
-from analyzer.geometry.contours import Bools, Contours, Floats, Ints
-from analyzer.geometry.near import close_pairs
-from analyzer.rules.rule import Draft, Place, Rule
+from analyzer.drawing.drawing import CUT_FOR_NOW, NEARLY_TWICE, Fact
+from analyzer.rules.open_contour import open_contours
+from analyzer.rules.rule import Draft, Rule
 from analyzer.rules.scene import LOSS, NOTE, REWORK, Scene
-from analyzer.rules.wording import capital, size
-from analyzer.units import counted
+from analyzer.rules.wording import capital
 
-JOINS = (0.2, 0.5, 1.0, 2.0)  # values of --join that are told, up to the widest allowed [mm]
 CROSSING_CURE = "Redraw the crossing; ask the designer which line is meant."
-LISTED = 3  # open contours named with both ends before the rest is only counted
-
-
-def open_contours(scene: Scene) -> Iterator[Draft]:
-    """Cut lines that do not close, by what they are; and a drawing without any part."""
-    parts, loose = scene.parts, scene.parts.loose
-    if not parts.parts:
-        yield _no_part(scene)
-        return
-    within = scene.constant("open-contour", "closes_within")
-    gaps, closes = _gaps(loose, within)
-    for chosen, level, what, cure in (
-        (closes, "loss", "outline", "Close it in the drawing: without it there is no part."),
-        (~closes, "rework", "line outside every part",
-         "Ask what it is: delete it, or put it on a mark or bend layer."),
-    ):  # fmt: skip
-        if chosen.any():
-            yield _open(None, loose, np.flatnonzero(chosen), gaps, level, what, cure)
-    for part in parts.parts:
-        rows = np.flatnonzero(~part.contours.closed)
-        if not len(rows):
-            continue
-        lines = part.contours.take(rows)
-        gaps, closes = _gaps(lines, within)
-        for chosen, level, what, cure in (
-            (closes, "rework", "cut-out", "Close it in the drawing, or the slug hangs on."),
-            (~closes, "note", "slit", "Check that it is meant: it is cut from end to end."),
-        ):  # fmt: skip
-            if chosen.any():
-                yield _open(part.id, lines, np.flatnonzero(chosen), gaps, level, what, cure)
-
-
-def _gaps(lines: Contours, within: float) -> tuple[Floats, Bools]:
-    """Return the distance between both ends of open lines, and which should close."""
-    if not len(lines):
-        return np.zeros(0), np.zeros(0, dtype=bool)
-    first, last = lines.starts[lines.offsets[:-1]], lines.ends[lines.offsets[1:] - 1]
-    gaps = np.hypot(*(last - first).T)
-    return gaps, gaps <= within * lines.length
-
-
-def _open(
-    part: str | None, lines: Contours, rows: Ints, gaps: Floats, level: str, what: str, cure: str
-) -> Draft:
-    widest = float(gaps[rows].max())
-    said, option = "", ""
-    if level in ("loss", "rework") and not what.startswith("line"):
-        said, option = _closable(gaps[rows], lines.length[rows])
-    return Draft(
-        level, part, _start_places(lines, rows), widest, 0.0, "mm",
-        f"{counted(len(rows), f'open {what}', _plural(what))}: {_ends(lines, rows)}{said}.",
-        _either(option, cure), len(rows),
-    )  # fmt: skip
-
-
-def _closable(gaps: Floats, lengths: Floats) -> tuple[str, str]:
-    """Return words for the gaps that are near to closing, and for the option that closes them.
-
-    Never for a line so short that joining leaves it alone.
-    """
-    near = (gaps <= JOINS[-1]) & (lengths > 4.0 * JOINS[-1])
-    if not near.any():
-        return "", ""
-    least, most = float(gaps[near].min()), float(gaps[near].max())
-    join = next(value for value in JOINS if value >= most - 1e-9)
-    one = near.sum() == 1
-    said = f"; gap {most:.2f} mm" if one else f"; gaps {least:.2f} to {most:.2f} mm"
-    said = f"; gaps {most:.2f} mm" if not one and most - least < 0.005 else said
-    how = f"--join {join:g}mm closes {'it' if one else 'them'}"
-    whole = len(gaps) == int(near.sum())
-    return said, (f"{how}; else " if whole else f"{how}, {int(near.sum())} of {len(gaps)}; else ")
-
-
-def _either(option: str, cure: str) -> str:
-    return option + cure[:1].lower() + cure[1:] if option else cure
-
-
-def _nearest_ends(lines: Contours) -> Floats:
-    """Return how far each open line is from closing with any ends, the wider of both. [mm]
-
-    Infinite beyond the widest join.
-    """
-    count = len(lines)
-    ends = np.vstack((lines.starts[lines.offsets[:-1]], lines.ends[lines.offsets[1:] - 1]))
-    pairs = close_pairs(ends, JOINS[-1])
-    away = np.hypot(*(ends[pairs[:, 0]] - ends[pairs[:, 1]]).T)
-    nearest = np.full(2 * count, np.inf)
-    for column in (0, 1):
-        np.minimum.at(nearest, pairs[:, column], away)
-    widest: Floats = np.maximum(nearest[:count], nearest[count:])
-    return widest
-
-
-def _plural(what: str) -> str:
-    return "open lines outside every part" if what.startswith("line") else f"open {what}s"
-
-
-def _start_places(lines: Contours, rows: Ints) -> tuple[Place, ...]:
-    return tuple((x, y) for x, y in lines.starts[lines.offsets[rows]].tolist())
-
-
-def _ends(lines: Contours, rows: Ints) -> str:
-    """Return both ends of the first few lines in words."""
-    first = lines.starts[lines.offsets[rows[:LISTED]]].tolist()
-    last = lines.ends[lines.offsets[rows[:LISTED] + 1] - 1].tolist()
-    said = [
-        f"from ({size(a)}, {size(b)}) to ({size(c)}, {size(d)})"
-        for (a, b), (c, d) in zip(first, last, strict=True)
-    ]
-    more = len(rows) - LISTED
-    return "; ".join(said) + (f"; and {more} more" if more > 0 else "")
-
-
-def _no_part(scene: Scene) -> Draft:
-    loose = scene.parts.loose
-    rows = np.arange(len(loose))
-    if not len(rows):
-        say = "No cut line was found, so there is no part."
-        cure = "Check the layers: cut lines may lie on a mark, bend or frame layer."
-        if any(fact.sort == IN_PAPER_SPACE for fact in scene.parts.drawing.facts):
-            cure = "Ask for the part in model space: what lies in paper space is a view of it."
-        return Draft("loss", None, (), 0.0, 1.0, "closed contours", say, cure)
-    said, option = _closable(_nearest_ends(loose), loose.length)
-    say = (
-        f"No contour closes, so there is no part: {counted(len(rows), 'open line')}, "
-        f"{_ends(loose, rows)}{said}."
-    )
-    cure = _either(option, "Close the outline in the drawing.")
-    return Draft(
-        "loss", None, _start_places(loose, rows), 0.0, 1.0, "closed contours", say, cure,
-        max(len(rows), 1),
-    )  # fmt: skip
 
 
 def from_facts(
@@ -253,7 +116,9 @@ RULES = (
             "hanging. A slit that is meant to be open is cut as drawn."
         ),
         remedy="Close it in the drawing, or put the line on the layer it belongs to.",
-        example="1 open outline: from (0, 0) to (0, 12.5).",
+        example=(
+            "1 open outline: in 2 lines, gaps 0.7 mm at (300, 0.35) and 0.3 mm at (400, 50.15)."
+        ),
         asks_change=True,
         on_drawing=open_contours,
     ),

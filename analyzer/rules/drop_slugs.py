@@ -14,7 +14,7 @@ from analyzer.rules.hole_floors import hole_levels
 from analyzer.rules.rule import Draft, Rule
 from analyzer.rules.scene import NOTE, NOTHING, REWORK, Case, Features, Group, groups
 from analyzer.rules.slots import slot_levels
-from analyzer.rules.wording import size, sizes, whose
+from analyzer.rules.wording import across_words, size, sizes, whose
 from analyzer.units import counted
 
 
@@ -56,7 +56,7 @@ def slugs_stick(case: Case) -> Iterator[Draft]:
                 "rework", one.part.id, tuple(map(tuple, contours.centroid[rows].tolist())),
                 one.drop.ease, limit["ok"], "ease of drop",
                 f"{counted(len(rows), 'slug')} "
-                f"{sizes(float(across.min()), float(across.max()))} across: "
+                f"{across_words(across)}: "
                 f"{_tight(case, one.drop, limit['ok'], limit.own)} Burr bridges hold them.",
                 f"Knock them out by hand{_mixed(case)}.", len(rows),
             )  # fmt: skip
@@ -102,7 +102,8 @@ def cut_outs_tip(case: Case) -> Iterator[Draft]:
             most, likely = float(raised[group.index].max()), float(table.other[group.index].max())
             yield Draft(
                 group.level, one.part.id, table.places(group.index), most, above, "mm",
-                f"{counted(group.count, 'slug')} {_whole(group.least, group.most)} wide: "
+                f"{counted(group.count, 'slug')} {_whole(group.least, group.most)} "
+                "across the slats: "
                 f"{'they tip' if group.count > 1 else 'it tips'} {chance(likely)}, "
                 f"the edge comes up to {size(round(most, 1))} mm; "
                 f"the head runs {standoff(one.drop)}.",
@@ -173,8 +174,8 @@ RULES = (
         ),
         remedy="Cut the slug into pieces that fall, or lift it out.",
         example=(
-            "1 slug 60 wide: it tips 9 in 10, the edge comes up to 30 mm; the head runs 1 above "
-            "the sheet."
+            "1 slug 60 across the slats: it tips 9 in 10, the edge comes up to 30 mm; the head "
+            "runs 1 above the sheet."
         ),
         asks_change=False,
         on_gas=cut_outs_tip,

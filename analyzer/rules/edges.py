@@ -14,7 +14,7 @@ from analyzer.rules.hole_floors import hole_levels
 from analyzer.rules.rule import Draft, Place, Rule
 from analyzer.rules.scene import NOTHING, Case
 from analyzer.rules.slots import slot_levels
-from analyzer.rules.wording import edge_length, sizes
+from analyzer.rules.wording import across_words, edge_length
 from analyzer.units import counted
 
 SMALL = "small contour"
@@ -121,7 +121,7 @@ def small_contours_burr(case: Case) -> Iterator[Draft]:
                 "rework", one.part.id, tuple((spot.x, spot.y) for spot in spots),
                 float(worst), row["class"], "burr class",
                 f"{counted(len(spots), 'small contour')} "
-                f"{sizes(float(across.min()), float(across.max()))} across: "
+                f"{across_words(across)}: "
                 f"burr class {worst} in {case.gas_words} ({class_words(worst)}).",
                 _left(case, worst)
                 or f"{_tool(worst)} the lower edge there, scraper in the holes.",

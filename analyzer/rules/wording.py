@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+from analyzer.geometry.contours import Floats
+
 
 def size(value: float) -> str:
     """Return a size without needless digits.
@@ -61,6 +63,19 @@ def sizes(least: float, most: float) -> str:
     """
     low, high = size(least), size(most)
     return low if low == high else f"{low} to {high}"
+
+
+def across_words(across: Floats) -> str:
+    """Return the mean widths of contours, a size nobody draws: to three digits. [mm]
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> across_words(np.array([43.6301, 22.0])), across_words(np.array([3.1416]))
+    ('22 to 43.6 across', '3.14 across')
+    """
+    low, high = (float(f"{value:.3g}") for value in (across.min(), across.max()))
+    return f"{sizes(low, high)} across"
 
 
 def wide_and_long(width: float, length: float) -> str:

@@ -23,6 +23,8 @@ from analyzer.process.flow import (
     mass_flow,
     molar_mass,
     normal_flow,
+    range_factor,
+    range_words,
     throat_area,
     volume_at,
 )
@@ -272,6 +274,28 @@ def test_the_split_adds_up(gas: str, seconds: float, starts: int, purge: float) 
 )  # fmt: skip
 def test_nozzles(text: str, bore: float, double: bool) -> None:
     assert (bore_of(text).bore_mm, bore_of(text).double) == (bore, double)
+
+
+def test_of_a_range_of_nozzles_both_ends_are_told() -> None:
+    """12 mm: throat of 4 mm its bore, 4 pi; of 5 mm gap to the sheet and kerf, 5 pi h + 5 w.
+
+    Both discharge 0.75 (common practice, no source), so the flows are as the throats.
+    """
+    found, _ = settings_for(Job("mild-steel", 12.0, 10.0))
+    nitrogen = next(row for row in found if row.gas == "nitrogen")
+    mixed = next(row for row in found if row.gas == "mixed")
+    assert (nitrogen.nozzle, mixed.nozzle) == ("S4-5", "S5")
+    throat = 5.0 * math.pi * 1.0 + 5.0 * 0.16 * math.sqrt(12.0)
+    ratio = throat / (4.0 * math.pi)
+    assert range_factor(nitrogen, 1.0) == pytest.approx(ratio, rel=1e-9)
+    assert range_words(nitrogen, 1.0) == (
+        f"counted with 4 mm; with 5 mm {ratio:.2g} times as much gas"
+    )
+    assert (range_words(mixed, 1.0), range_factor(mixed, 1.0)) == ("", 1.0)
+    wide = replace(nitrogen, nozzle="S4")
+    assert nitrogen.flow_nm3_per_h == pytest.approx(
+        head_flow("nitrogen", 0.0, 10.0, wide.nozzle, standoff_mm=1.0, kerf_mm=nitrogen.kerf_mm)
+    )
 
 
 @pytest.mark.parametrize("text", ["", "S", "X4", "S40", "S0", "S4mm", "4 bar"])

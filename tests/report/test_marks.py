@@ -23,6 +23,7 @@ JOBS = {
     "splice_plate.dxf": Job("mild-steel", 15.0, 15.0),
     "deck_plate.dxf": Job("mild-steel", 3.0, 6.0),
     "name_plate.dxf": Job("stainless", 6.0, 6.0),
+    "railing_bracket.dxf": Job("mild-steel", 12.0, 24.0),
 }
 
 
@@ -147,6 +148,7 @@ def test_moves_join_the_pierces_in_the_order_of_cutting(name: str) -> None:
 def slow_and_fast_samples(part: PartPicture) -> tuple[np.ndarray, np.ndarray] | None:
     """Whether the head is slow at the samples of contours that are not small; class drawn there.
 
+    A contour that is slow only within a millimetre of where it starts and ends counts as fast.
     None where the speed decides nothing in this gas, or heat decides as well.
     """
     one, job = part.evidence, part.job
@@ -161,7 +163,12 @@ def slow_and_fast_samples(part: PartPicture) -> tuple[np.ndarray, np.ndarray] | 
     inside = (at > base[runs.row][run] + runs.start[run] + 1e-6) & (at < ends[run] - 1e-6)
     inside &= one.plan.ratios[speeds.row] >= terms.small_contour_ratio
     limit = terms.slow_fraction * programmed_speeds(one.plan, one.setting)[speeds.row]
-    return (speeds.speed < limit)[inside], (runs.burr_class[run] == terms.classes[1])[inside]
+    slow = speeds.speed < limit
+    path = one.plan.path
+    away = np.hypot(*(speeds.xy - path.starts[path.offsets[:-1]][speeds.row]).T)
+    under_way = slow & (away > 1.0)
+    slow &= np.isin(speeds.row, speeds.row[under_way])
+    return slow[inside], (runs.burr_class[run] == terms.classes[1])[inside]
 
 
 def test_edge_is_drawn_worse_just_where_the_head_is_slow() -> None:

@@ -286,14 +286,8 @@ def test_a_drawing_without_a_part_is_a_page_too(tmp_path: Path) -> None:
     assert "No gas advised" in page
 
 
-PICTURE_COLOURS = {
-    "#fff",
-    "#000",
-    "#555",
-    "#004488",
-    "#004a8f",
-    "#16181b",
-}  # on the pictures' own paper
+# on the pictures' own paper
+PICTURE_COLOURS = {"#fff", "#000", "#555", "#004488", "#004a8f", "#16181b"}
 
 # --- light, dark, paper ------------------------------------------------------------------
 
