@@ -127,9 +127,9 @@ def say_gaps(gaps: list[Gaps], facts: list[Fact]) -> None:
     place = np.concatenate([g.place for g in gaps])
     widest = int(np.argmax(width))
     x, y = place[widest].tolist()
-    words = f"a gap of {width[0]:.3g} mm closed"
+    words = f"a gap of {width[0]:.2g} mm closed"
     if len(width) > 1:
-        words = f"{len(width)} gaps closed, the widest {width[widest]:.3g} mm"
+        words = f"{len(width)} gaps closed, the widest {width[widest]:.2g} mm"
     facts.append(Fact("gap-closed", words, x, y, len(width)))
 
 

@@ -109,7 +109,12 @@ def pictures_on(
             for gas in by_gas
         }
         back = (
-            el("a", "to the list of parts", href=f"#{prefix}parts")
+            el(
+                "span",
+                ", ",
+                el("a", "to the list of parts", href=f"#{prefix}parts"),
+                class_="clicked",
+            )
             if len(figures) > INDEXED
             else None
         )
@@ -201,7 +206,7 @@ def _words(
             words = f", {span(one.plan.timing.total)} each"
             times.append(el("span", words, class_=f"in in-{prefix}{result.gas}"))
     return el("figcaption", el("b", figure.title), ". " if figure.caption else None,
-              figure.caption, together(*times), ", " if back else None, back,
+              figure.caption, together(*times), back,
               *turns_told(turns))  # fmt: skip
 
 

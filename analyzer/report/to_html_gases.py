@@ -42,7 +42,15 @@ def choice(answer: Answer, prefix: str = "") -> Raw:
             *(el("span", el("strong", state), f": {reason}" if reason else None)
               for state, reason in _state(result, everywhere)),
         ))  # fmt: skip
-    return el("fieldset", el("legend", "Look at it in"), el("div", *cards, class_="gases"))
+    return el(
+        "fieldset",
+        el(
+            "legend",
+            el("span", "Look at it in", class_="clicked"),
+            el("span", "The gases in short", class_="printed"),
+        ),
+        el("div", *cards, class_="gases"),
+    )
 
 
 def shows() -> Raw:

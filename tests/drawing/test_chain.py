@@ -43,7 +43,7 @@ def test_a_gap_is_closed_and_said(gap: float) -> None:
     assert ("gap-closed" in facts(outlines)) == (gap > DEFAULT.weld)
     if gap > DEFAULT.flatten:  # a bridge is drawn, nothing is moved
         assert outlines.contours.length[0] == pytest.approx(320.0)
-        assert f"{gap:.3g} mm" in facts(outlines)["gap-closed"]
+        assert f"{gap:.2g} mm" in facts(outlines)["gap-closed"]
 
 
 def test_a_wider_gap_stays_open_with_both_ends_told() -> None:

@@ -399,6 +399,8 @@ def test_paper(tab: Tab, pages: Any, tmp_path: Path, name: str) -> None:
     ).stdout
     assert "in nitrogen" in words
     assert "Take care" in words
+    assert "The gases in short" in words
+    assert "Look at it in" not in words  # nothing to click on paper
 
 
 @pytest.mark.skipif(shutil.which("pdfinfo") is None, reason="no pdfinfo here (poppler-utils)")
