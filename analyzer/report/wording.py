@@ -62,8 +62,17 @@ def money_with_band(cost: Band, currency: str) -> str:
 
 
 def weight(kilograms: float) -> str:
-    """Return a weight, grams below one kilogram. [kg]"""
-    return f"{kilograms * 1000:.0f} g" if kilograms < 0.9995 else f"{kilograms:,.1f} kg"
+    """Return a weight, grams below one kilogram. [kg]
+
+    Examples
+    --------
+    >>> weight(2.46), weight(0.457), weight(0.0004)
+    ('2.5 kg', '457 g', '0.4 g')
+    """
+    if kilograms >= 0.9995:
+        return f"{kilograms:,.1f} kg"
+    grams = 1000.0 * kilograms
+    return f"{grams:.0f} g" if grams >= 9.95 else f"{grams:.2g} g"
 
 
 def shortened(name: str, room: int) -> str:
