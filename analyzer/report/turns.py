@@ -249,7 +249,8 @@ def _free(
     if not len(taken):
         return np.ones(len(tried), dtype=bool)
     apart = place - taken[None, :, 0], tried[:, None] - taken[None, :, 1]
-    free: Bools = (~overlapping(*apart, half + sizes, scales)).all(axis=1)
+    meets = overlapping(*apart, half + sizes, scales)
+    free: Bools = np.logical_not(meets.any(axis=1))
     return free
 
 
