@@ -393,7 +393,7 @@ def test_grain_comes_before_lying_safely(folder: Path) -> None:
 
 
 def test_what_keeps_parts_off_every_sheet_is_told(folder: Path) -> None:
-    """A strip of 600 drawn at 30 degrees: 540 x 339 by quarters, 600 x 45 where it may lie freely."""
+    """A strip of 600 drawn at 30 degrees: 540 x 339 by quarters, 600 x 45 if free."""
     document = ezdxf.new("R2010", units=4)
     turn = np.radians(30.0)
     along, up = np.array([np.cos(turn), np.sin(turn)]), np.array([-np.sin(turn), np.cos(turn)])
