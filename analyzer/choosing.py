@@ -117,7 +117,7 @@ def _for_speed_alone(passed_over: list[GasResult], best: GasResult, currency: st
     if leaves_no_burr(best):
         return f"{words}, and {spoken(best.gas)} leaves no burr here"
     if any(burrs_more(best, result) for result in passed_over):
-        words += " unless burr class 1 has to come off"
+        words += " unless burr left as cut has to come off"
     return f"{words}; that is less than we know of the speeds"
 
 

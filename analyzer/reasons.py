@@ -171,7 +171,7 @@ def by_the_edge(best: GasResult, rival: GasResult) -> str:
         return f": where the edge matters take {spoken(less.gas)}, which leaves less burr"
     burr = {id(less): "less burr but "} if less else {}
     both = (f"{spoken(r.gas)} leaves {burr.get(id(r), '')}{_face(r)}" for r in (best, rival))
-    return f": choose by the edge, {listed(both)}"
+    return f": choose by the edge ({'; '.join(both)})"
 
 
 def stays_on(result: GasResult) -> float:

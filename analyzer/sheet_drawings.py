@@ -18,6 +18,7 @@ from analyzer.parts.part import PartSet
 from analyzer.process.setting import Setting
 from analyzer.sheeting import NamedDrawing, RefusedRow
 from analyzer.shop import Shop
+from analyzer.units import counted
 
 
 @dataclass
@@ -121,7 +122,7 @@ def named(parts: PartSet, name: str, which: int | None = None) -> PartSet:
     if which is not None:
         if which > len(parts.parts):
             raise InputError(
-                f"{name}: the drawing has {len(parts.parts)} parts",
+                f"{name}: the drawing has {counted(len(parts.parts), 'part')}",
                 hint="burrcast check lists them",
             )
         chosen = parts.parts[which - 1]

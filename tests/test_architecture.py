@@ -217,3 +217,18 @@ def test_the_check_can_fail(module: str, source: str, says: str) -> None:
 )
 def test_the_check_lets_pass_what_is_right(module: str, source: str) -> None:
     assert faults(module, source) == []
+
+
+def test_no_code_looks_for_words_in_a_message() -> None:
+    """What a fact or finding means stands in a field; its words are for people."""
+    found = []
+    for path in sorted(PACKAGE.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            texts: list[ast.expr] = []
+            if isinstance(node, ast.Compare) and isinstance(node.ops[0], ast.In | ast.NotIn):
+                texts = node.comparators
+            elif isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
+                texts = node.args * (node.func.attr in ("search", "match", "fullmatch", "findall"))
+            said = [t for t in texts if isinstance(t, ast.Attribute)]
+            found += [f"{path.name}:{t.lineno}" for t in said if t.attr in ("message", "remedy")]
+    assert found == []

@@ -126,7 +126,7 @@ def test_air_says_why_mixed_gas_is_not_worth_a_mixer() -> None:
     advice = advise(analysis(cases))
     assert advice.gas == "air"
     assert advice.reason == (
-        "mixed gas would only be 1.2 s faster and save no hand work unless burr class 1 has to "
+        "mixed gas would only be 1.2 s faster and save no hand work unless burr left as cut has to "
         "come off; that is less than we know of the speeds"
     )
     assert advice.proven

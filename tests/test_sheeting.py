@@ -392,6 +392,48 @@ def test_grain_comes_before_lying_safely(folder: Path) -> None:
     assert found.remedy.startswith("Turned a quarter they would be safe, but off the grain: hold")
 
 
+def test_what_keeps_parts_off_every_sheet_is_told(folder: Path) -> None:
+    """A strip of 600 drawn at 30 degrees: 542 x 339 by quarters, 600 x 45 laid freely."""
+    document = ezdxf.new("R2010", units=4)
+    turn = np.radians(30.0)
+    along, up = np.array([np.cos(turn), np.sin(turn)]), np.array([-np.sin(turn), np.cos(turn)])
+    corners = [a * along + b * up for a, b in ((0, 0), (600, 0), (600, 45), (0, 45))]
+    document.modelspace().add_lwpolyline([tuple(c) for c in corners], close=True)
+    document.saveas(folder / "strip.dxf")
+    flat = replace(QUICK, stock=(Stock("s", 700.0, 300.0),))
+
+    def why(turns: str, options: SheetOptions = flat) -> list[str]:
+        path = listed(folder, f"strip.dxf,2,{turns}", head="drawing,quantity,turns")
+        job = only(plan_sheets(path, Given("mild-steel", 4.0, 6.0), options=options))
+        return [row.reason for row in job.unplaced]
+
+    assert why("free") == []
+    (quarters,) = why("90")
+    assert quarters.endswith("turned freely it would (turns free)")
+    (small,) = why("90", replace(flat, stock=(Stock("t", 500.0, 300.0),)))
+    assert small.startswith(
+        "larger than every sheet: 542 x 339 mm as drawn; the largest, t, leaves"
+    )
+    (wide,) = why("90", replace(flat, margin_mm=150.0))
+    assert wide == "the margins of 150 mm leave no room on s"
+    plate(folder / "huge.dxf", 5000, 5000)
+    nothing = plan_sheets(listed(folder, "huge.dxf,1"), TEN, options=replace(QUICK, stock=()))
+    assert "Said of the list\n  No sheet size given" in sheet_page(nothing)
+
+
+def test_what_is_not_checked_of_one_job_only_names_it(folder: Path) -> None:
+    path = listed(
+        folder, "holes.dxf,4,S235,8mm,", "holes.dxf,4,1.4301,3mm,weld",
+        head="drawing,quantity,material,thickness,next",
+    )  # fmt: skip
+    page = " ".join(sheet_page(plan_sheets(path, Given(power_kw=10.0), options=QUICK)).split())
+    assert " mild steel 8 mm: next step not told" in page
+    assert page.count("plate surface not told, taken as clean") == 1
+    assert " plate surface not told" in page
+    assert "mm: plate surface not told" not in page
+    assert "stainless steel 3 mm: next step" not in page
+
+
 def test_what_if_names_the_sheet_that_costs_least(folder: Path) -> None:
     shop = parse_shop(RATES, folder / "burrcast.toml")
     stock = (BIG, Stock("1000x1000", 1000.0, 1000.0))

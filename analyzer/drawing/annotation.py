@@ -21,7 +21,7 @@ from analyzer.drawing.sources import Names, Shapes, Sources
 from analyzer.drawing.straight import joined
 from analyzer.drawing.written import Strokes, strokes_of, written
 from analyzer.geometry.contours import Bools, Ints
-from analyzer.geometry.near import components
+from analyzer.geometry.near import components, distinct
 from analyzer.units import counted
 
 MOSTLY = 0.75
@@ -102,13 +102,14 @@ def _whole_lines(strokes: Strokes, sources: Sources) -> tuple[Strokes, Ints]:
     Only pieces on one layer and in one block reference: a drawing whose lines are broken
     elsewhere reads the same.
     """
-    named = [str(name) for name in sources.layers[strokes.source].tolist()]
+    named = [str(name) for name in sources.layers.tolist()]
     # names stay objects: an array of text is as wide as its longest, and one may be 100 kB
     rank = {name: k for k, name in enumerate(sorted(set(named)))}
-    layers = np.array([rank[name] for name in named], dtype=np.int64)
-    tops = np.where(strokes.source >= sources.count_top, sources.top[strokes.source], -1)
-    kind = np.unique(np.column_stack((layers, tops)), axis=0, return_inverse=True)[1]
-    line, first, rows, node = joined(strokes.rows, strokes.node, kind.reshape(-1))
+    layers = np.array([rank[name] for name in named], dtype=np.int64)[strokes.source]
+    tops = np.where(strokes.source >= sources.count_top, sources.top[strokes.source], -1) + 1
+    both = layers * (np.int64(tops.max(initial=0)) + 1) + tops
+    kind = np.searchsorted(distinct(both), both)
+    line, first, rows, node = joined(strokes.rows, strokes.node, kind)
     whole = Strokes(rows, strokes.source[first], node, strokes.place, strokes.extent)
     return whole, line
 

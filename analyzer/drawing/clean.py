@@ -121,10 +121,11 @@ def _candidates(edges: Edges, near: float, weld: float) -> Ints:
     count = len(edges)
     node, place = edges.nodes(weld)
     point, edge = points_near_segments(
-        place, edges.starts, edges.ends, edges.bulges, edges.as_contours.segment_box, near
-    )
-    foreign = (node[edge] != point) & (node[edge + count] != point)
-    point, edge = point[foreign], edge[foreign]
+        place, edges.starts, edges.ends, edges.bulges, edges.as_contours.segment_box, near,
+        node.reshape(2, -1).T,
+    )  # fmt: skip
+    if not len(point):
+        return np.zeros(0, dtype=np.int64)
     at_node = np.argsort(node, kind="stable")
     first = np.searchsorted(node[at_node], np.arange(len(place) + 1))
     size = (first[1:] - first[:-1])[point]

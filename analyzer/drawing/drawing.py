@@ -36,7 +36,9 @@ class Fact:
         Handles of the entities it is about, the first ten of them, where it is about any.
     sort : str
         What sort of its kind it is, where whoever reads it tells them apart: `CUT_FOR_NOW`,
-        `NEARLY_TWICE` or `IN_PAPER_SPACE`.
+        `NEARLY_TWICE` or `IN_PAPER_SPACE`, or the words for a role of a layer.
+    layer : str
+        The layer whose role it tells.
     """
 
     kind: str
@@ -46,6 +48,7 @@ class Fact:
     count: int = 1
     handles: tuple[str, ...] = ()
     sort: str = ""
+    layer: str = ""
 
 
 @dataclass(frozen=True, order=True)

@@ -42,6 +42,11 @@ def merge_short(contours: Contours, tolerances: Tolerances) -> Contours:
     ends, bulges = contours.ends.copy(), contours.bulges.copy()
     lengths, smooth = contours.lengths.copy(), contours.smooth.copy()
     may = _may_merge(contours, run, first, size, tolerance)
+    pairs = np.flatnonzero(may & (size == 2))  # by far the most runs, and all of them at once
+    may[pairs] = False
+    whole, bulge = _one_of_two(contours, first[pairs], tolerance)
+    keep[whole + 1], bulges[whole], ends[whole] = False, bulge, contours.ends[whole + 1]
+    lengths[whole] = contours.lengths[whole] + contours.lengths[whole + 1]
     middles = _middles(contours, may[run])  # of all at once: one by one takes most of the time
     for begin, count in zip(first[may].tolist(), size[may].tolist(), strict=True):
         one = _Run(contours, middles, begin, count)
@@ -153,6 +158,57 @@ def _one_arc(points: Floats, a: Ints, b: Ints, tolerance: float) -> Bools:
         room = tolerance * (1.0 + 1e-6)
         fits &= np.abs(away) <= room * 2.0 * size * (1.0 + bulge**2)
     return fits
+
+
+def _one_of_two(contours: Contours, rows: Ints, tolerance: float) -> tuple[Ints, Floats]:
+    """Return which segments at `rows` are one line or arc with the next, and its bulge.
+
+    As `_Run.fit` for two: lines make a line, arcs an arc or a line, one of each nothing.
+    """
+    bent = contours.bulges != 0.0
+    lines = rows[~bent[rows] & ~bent[rows + 1]]
+    across, onward, _ = _off_chord(contours, lines, [contours.ends[lines]])
+    lines = lines[onward & (np.abs(across).max(axis=0, initial=0.0) <= tolerance)]
+    arcs = rows[bent[rows] & bent[rows + 1]]
+    half = np.full(len(arcs), 0.5)
+    middles = [contours.points_at(arcs, half), contours.points_at(arcs + 1, half)]
+    away, onward, bulge = _off_chord(
+        contours, arcs, [middles[0], contours.ends[arcs], middles[1]], arc=True
+    )
+    joint = contours.start_directions[arcs + 1] - contours.end_directions[arcs]
+    turned = np.abs(contours.sweeps[arcs] + wrapped(joint) + contours.sweeps[arcs + 1])
+    step = contours.ends[arcs + 1] - contours.starts[arcs]
+    straight = np.abs(bulge) * np.hypot(step[:, 0], step[:, 1]) / 2.0 < _STRAIGHT
+    fits = (np.abs(away).max(axis=0, initial=0.0) <= tolerance) & (turned <= np.pi * 1.05)
+    fits &= (2.0 * np.abs(np.arctan(bulge)) <= _QUARTER) & (onward | ~straight)
+    bulge = np.where(straight, 0.0, bulge)[fits]
+    return np.concatenate((lines, arcs[fits])), np.concatenate((np.zeros(len(lines)), bulge))
+
+
+def _off_chord(
+    contours: Contours, rows: Ints, points: list[Floats], *, arc: bool = False
+) -> tuple[Floats, Bools, Floats]:
+    """Return how far points are off the line or arc over segments at `rows` and the next.
+
+    Also whether they follow one another along the chord, and the bulge of the arc through
+    start, joint and end, 0 without `arc`; not a number where the chord has no length.
+    """
+    start, joint, end = contours.starts[rows], contours.ends[rows], contours.ends[rows + 1]
+    chord, u, v = end - start, joint - start, end - joint
+    size = np.hypot(chord[:, 0], chord[:, 1])
+    turn = np.arctan2(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0], (u * v).sum(axis=1))
+    bulge = np.tan(turn / 2.0) if arc else np.zeros(len(rows))
+    off, along = [], [np.zeros(len(rows))]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        for point in points:
+            local = point - start
+            x = (local * chord).sum(axis=1) / size
+            y = (local[:, 1] * chord[:, 0] - local[:, 0] * chord[:, 1]) / size
+            away = 4.0 * bulge * (x * (x - size) + y * y) - 2.0 * size * (1.0 - bulge**2) * y
+            off.append(away / (2.0 * size * (1.0 + bulge**2)))
+            along.append(x)
+    steps = np.diff(np.array([*along, size]), axis=0)
+    return np.array(off), np.asarray((steps >= 0.0).all(axis=0)), bulge
 
 
 def _middles(contours: Contours, asked: Bools) -> Floats:

@@ -75,7 +75,6 @@ _SAYS = {
     "ignore": "not cut lines",
 }
 
-_WORDING = re.compile(r"layer (.+): ([\d,]+) entit(?:y|ies) (taken as .+)", re.DOTALL)
 _MOST_LAYERS = 12  # layers of one role named where they are told together
 
 
@@ -190,38 +189,32 @@ def role_of(
     return Role("cut")
 
 
-def wording(layer: str, role: Role, count: int) -> str:
-    """Return the sentence that reports a role."""
-    number = counted(count, "entity", "entities")
-    return f"layer {layer!r}: {number} taken as {_SAYS[role.role]} ({role.reason})"
+def layer_fact(layer: str, role: Role, count: int) -> Fact:
+    """Return the fact that tells the role of a layer's entities."""
+    taken = f"taken as {_SAYS[role.role]} ({role.reason})"
+    words = f"layer {layer!r}: {counted(count, 'entity', 'entities')} {taken}"
+    return Fact("layer-role", words, count=count, sort=taken, layer=layer)
 
 
-def told_together(messages: Iterable[str]) -> list[str]:
-    """Return reports of roles with the layers of one role and reason in one sentence.
-
-    Parameters
-    ----------
-    messages : iterable of str
-        As `wording` makes them; any other is returned as it is.
+def told_together(facts: Iterable[Fact]) -> list[str]:
+    """Return what facts about roles say, the layers of one role and reason in one sentence.
 
     Examples
     --------
-    >>> told_together(wording(name, Role("bend", "by its name"), 2) for name in ("B", "BEND"))
+    >>> told_together(layer_fact(name, Role("bend", "by its name"), 2) for name in ("B", "BEND"))
     ["layers 'B' (2) and 'BEND' (2): taken as bend lines (by its name)"]
     """
-    by_role: dict[str, list[tuple[str, str, str]]] = {}
-    for message in dict.fromkeys(messages):
-        found = _WORDING.fullmatch(message)
-        layer, number, role = found.groups() if found else ("", "", message)
-        by_role.setdefault(role, []).append((layer, number, message))
+    by_role: dict[str, list[Fact]] = {}
+    for fact in dict.fromkeys(facts):
+        by_role.setdefault(fact.sort or fact.message, []).append(fact)
     lines = []
-    for role, rows in by_role.items():
-        if len(rows) == 1:
-            lines.append(rows[0][2])
+    for role, alike in by_role.items():
+        if len(alike) == 1:
+            lines.append(alike[0].message)
             continue
-        named = [f"{layer} ({number})" for layer, number, _ in rows[:_MOST_LAYERS]]
-        if len(rows) > _MOST_LAYERS:
-            named.append(f"{len(rows) - _MOST_LAYERS} more")
+        named = [f"{fact.layer!r} ({fact.count:,})" for fact in alike[:_MOST_LAYERS]]
+        if len(alike) > _MOST_LAYERS:
+            named.append(f"{len(alike) - _MOST_LAYERS} more")
         lines.append(f"layers {', '.join(named[:-1])} and {named[-1]}: {role}")
     return lines
 
@@ -268,7 +261,7 @@ def give_roles(
             if given[i].role not in USED:
                 sources.reasons[i] = _reason(given[i])
     for (layer, role), count in sorted(counts.items(), key=lambda c: (c[0][0], str(c[0][1]))):
-        facts.append(Fact("layer-role", wording(layer, role, count), count=count))
+        facts.append(layer_fact(layer, role, count))
     names = [
         role.role if ok and role.role in USED else ""
         for ok, role in zip(usable, given, strict=True)

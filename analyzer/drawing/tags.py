@@ -17,6 +17,8 @@ from analyzer.drawing.sniff import BINARY_MARK
 from analyzer.errors import DrawingError
 from analyzer.geometry.contours import Ints
 
+_SECTION_MARKS = frozenset((b"SECTION", b"ENDSEC", b"EOF"))
+
 
 @dataclass(frozen=True)
 class _Section:
@@ -78,7 +80,8 @@ class RawTags:
         alive = end > start
         plain = alive.copy()
         weight = 1
-        for k in range(1, 6):
+        longest = int((end - start).max(initial=0))
+        for k in range(1, min(longest, 5) + 1):
             at = end - k
             inside = at >= start
             char = buffer[np.maximum(at, 0)]
@@ -90,7 +93,8 @@ class RawTags:
                 plain &= digit
             alive = digit
             weight *= 10
-        plain &= ~alive
+        if longest > 5:
+            plain &= ~alive  # more digits than were looked at
         end_of_file = self._first_end(codes, plain)
         for tag in np.flatnonzero(~plain[:end_of_file]).tolist():
             text = self.data[start[tag] : end[tag]].strip()
@@ -167,16 +171,20 @@ class RawTags:
         sections: list[_Section] = []
         begin, name = -1, ""
         outside: list[int] = []
-        for tag, value in zip(self.zeros.tolist(), self.zero_values, strict=True):
-            if value in (b"SECTION", b"ENDSEC", b"EOF"):
-                if begin >= 0:
-                    sections.append(_Section(name, begin, tag, value == b"ENDSEC"))
-                    begin = -1
-                if value == b"SECTION" and tag + 1 < len(self.codes) and self.codes[tag + 1] == 2:
-                    name = self.value(tag + 1).decode("latin-1").upper()
-                    begin = tag + 2
-            elif begin < 0:
-                outside.append(tag)
+        values, next_row = self.zero_values, 0
+        marks = [row for row, value in enumerate(values) if value in _SECTION_MARKS]
+        for row in (*marks, len(values)):
+            if begin < 0:
+                outside += self.zeros[next_row:row].tolist()
+            if row == len(values):
+                break
+            tag, value, next_row = int(self.zeros[row]), values[row], row + 1
+            if begin >= 0:
+                sections.append(_Section(name, begin, tag, value == b"ENDSEC"))
+                begin = -1
+            if value == b"SECTION" and tag + 1 < len(self.codes) and self.codes[tag + 1] == 2:
+                name = self.value(tag + 1).decode("latin-1").upper()
+                begin = tag + 2
         self.outside = outside
         if begin >= 0:
             sections.append(_Section(name, begin, len(self.codes), False))

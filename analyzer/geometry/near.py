@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyzer.errors import InputError
+from analyzer.geometry.blocks import diagonals
 from analyzer.geometry.contours import Floats, Ints
 from analyzer.geometry.piled import in_piles, near_pile, piles_of
 
@@ -53,14 +54,17 @@ def close_pairs(points: Floats, distance: float) -> Ints:
     key = column * _COLUMN + row
     order = np.argsort(key, kind="stable")
     sorted_key = key[order]
-    here = np.arange(count)
+    here = _with_neighbours(sorted_key)
+    if not len(here):
+        return np.zeros((0, 2), dtype=np.int64)
     found = []
-    ranges = [(here + 1, np.searchsorted(sorted_key, sorted_key, "right"))]
+    ranges = [(here + 1, np.searchsorted(sorted_key, sorted_key[here], "right"))]
     for step in (1, _COLUMN - 1, _COLUMN, _COLUMN + 1):
+        wanted = sorted_key[here] + step
         ranges.append(
             (
-                np.searchsorted(sorted_key, sorted_key + step, "left"),
-                np.searchsorted(sorted_key, sorted_key + step, "right"),
+                np.searchsorted(sorted_key, wanted, "left"),
+                np.searchsorted(sorted_key, wanted, "right"),
             )
         )
     total = sum(int(np.maximum(high - low, 0).sum()) for low, high in ranges)
@@ -78,6 +82,16 @@ def close_pairs(points: Floats, distance: float) -> Ints:
     pairs = pairs[np.hypot(step_xy[:, 0], step_xy[:, 1]) <= distance]
     pairs.sort(axis=1)
     return pairs
+
+
+def _with_neighbours(key: Ints) -> Ints:
+    """Return which of the sorted keys have another in their own cell or in one of four beside."""
+    some = np.zeros(len(key), dtype=bool)
+    some[:-1] = key[1:] <= key[:-1] + 1
+    beyond = np.minimum(np.searchsorted(key, key + (_COLUMN - 1)), len(key) - 1)
+    some |= (key[beyond] >= key + (_COLUMN - 1)) & (key[beyond] <= key + (_COLUMN + 1))
+    found: Ints = np.flatnonzero(some)
+    return found
 
 
 def distinct(values: NDArray[Number]) -> NDArray[Number]:
@@ -98,6 +112,8 @@ def components(count: int, pairs: Ints) -> Ints:
     other and pointers halved until nothing changes: a few numpy rounds.
     """
     label = np.arange(count)
+    if not len(pairs):
+        return label
     while len(pairs):
         a, b = label[pairs[:, 0]], label[pairs[:, 1]]
         apart = a != b
@@ -123,27 +139,65 @@ def welded(points: Floats, distance: float) -> tuple[Ints, Floats]:
     """
     if not len(points):
         return np.zeros(0, dtype=np.int64), np.zeros((0, 2))
-    order = np.lexsort((points[:, 1], points[:, 0]))
-    changed = np.ones(len(points), dtype=bool)
-    changed[1:] = (np.diff(points[order], axis=0) != 0.0).any(axis=1)
-    same = np.empty(len(points), dtype=np.int64)
-    same[order] = np.cumsum(changed) - 1
-    unique = points[order][changed]
-    column, row = _cells(unique, distance)
-    _, cell = np.unique(column * _COLUMN + row, return_inverse=True)
-    cell = cell.reshape(-1)
-    size = np.bincount(cell)
-    middle = np.column_stack([np.bincount(cell, unique[:, k]) / size for k in (0, 1)])
-    cluster = components(len(middle), close_pairs(middle, distance))[cell]
-    members = np.bincount(cluster)
-    place = np.column_stack([np.bincount(cluster, unique[:, k]) / members for k in (0, 1)])
-    node = cluster[same]
-    _, first = np.unique(node, return_index=True)
-    rank = np.empty(len(first), dtype=np.int64)
-    rank[np.argsort(first, kind="stable")] = np.arange(len(first))
-    numbered = np.empty_like(place)
-    numbered[rank] = place
-    return rank[node], numbered
+    column, row = _cells(points, distance)
+    key = column * _COLUMN + row
+    order = np.argsort(key, kind="stable")
+    key, places = key[order], points[order]
+    new = np.ones(len(key), dtype=bool)
+    new[1:] = key[1:] != key[:-1]
+    cell = np.cumsum(new) - 1
+    middle = places[new]
+    mixed = (places != middle[cell]).any(axis=1)
+    if mixed.any():  # few cells hold points that differ: the mean of the different ones
+        some = np.flatnonzero(np.bincount(cell, mixed)[cell] > 0.0)
+        unique, among = _each_once(places[some], cell[some])
+        middle[among] = _means(unique, among, len(middle))[among]
+    else:
+        some, unique, among = np.zeros(0, np.int64), places[:0], cell[:0]
+    group = components(len(middle), close_pairs(middle, distance))
+    place = middle[np.unique(group, return_index=True)[1]] if len(group) else middle
+    several = np.bincount(group)[group] > 1
+    if several.any() or len(some):  # as above, of all cells that are one node
+        alone = several.copy()
+        alone[among] = False
+        points_of, cell_of = (
+            np.vstack((middle[alone], unique)),
+            np.append(np.flatnonzero(alone), among),
+        )
+        by_place = np.lexsort((points_of[:, 1], points_of[:, 0]))
+        touched = group[cell_of[by_place]]
+        place[touched] = _means(points_of[by_place], touched, len(place))[touched]
+    node = np.empty(len(points), dtype=np.int64)
+    node[order] = group[cell]
+    return _by_first(node, place)
+
+
+def _each_once(points: Floats, group: Ints) -> tuple[Floats, Ints]:
+    """Return every different point of every group, by place, and its group."""
+    order = np.lexsort((group, points[:, 1], points[:, 0]))
+    points, group = points[order], group[order]
+    new = np.ones(len(points), dtype=bool)
+    new[1:] = (points[1:] != points[:-1]).any(axis=1)
+    return points[new], group[new]
+
+
+def _means(points: Floats, group: Ints, count: int) -> Floats:
+    """Return the mean point of every group, shape (count, 2); not a number where it has none."""
+    size = np.bincount(group, minlength=count)
+    with np.errstate(invalid="ignore"):
+        return np.column_stack(
+            [np.bincount(group, points[:, k], minlength=count) / size for k in (0, 1)]
+        )
+
+
+def _by_first(node: Ints, place: Floats) -> tuple[Ints, Floats]:
+    """Return nodes numbered by their first point, and their places in that order."""
+    first = np.full(len(place), len(node))
+    first[node[::-1]] = np.arange(len(node))[::-1]  # the first point is written last
+    order = np.argsort(first, kind="stable")
+    rank = np.empty(len(place), dtype=np.int64)
+    rank[order] = np.arange(len(place))
+    return rank[node], place[order]
 
 
 def distance_to_segments(points: Floats, starts: Floats, ends: Floats, bulges: Floats) -> Floats:
@@ -190,8 +244,9 @@ def _foot(points: Floats, starts: Floats, ends: Floats, bulges: Floats) -> tuple
 
 
 def points_near_segments(
-    points: Floats, starts: Floats, ends: Floats, bulges: Floats, boxes: Floats, distance: float
-) -> tuple[Ints, Ints]:
+    points: Floats, starts: Floats, ends: Floats, bulges: Floats, boxes: Floats, distance: float,
+    own: Ints | None = None,
+) -> tuple[Ints, Ints]:  # fmt: skip
     """Return the pairs (point, segment) no further apart than `distance`.
 
     Parameters
@@ -204,6 +259,8 @@ def points_near_segments(
         Least x, least y, greatest x, greatest y of each. [mm]
     distance : float
         >= 0. [mm]
+    own : ndarray of int, shape (m, 2), optional
+        Two points of every segment that are not asked for: its own ends.
 
     Raises
     ------
@@ -216,6 +273,9 @@ def points_near_segments(
     found: list[tuple[Ints, Ints]] = []
     total = 0
     for point, segment in _maybe_near(points, starts, ends, bulges, boxes, distance):
+        if own is not None:  # most of all pairs, as a rule
+            foreign = (own[segment, 0] != point) & (own[segment, 1] != point)
+            point, segment = point[foreign], segment[foreign]
         near = (
             distance_to_segments(points[point], starts[segment], ends[segment], bulges[segment])
             <= distance
@@ -246,8 +306,7 @@ def _maybe_near(
         return
     piece_boxes, owner = _small_boxes(points, starts[rest], ends[rest], bulges[rest], boxes[rest])
     grown = piece_boxes + distance * np.array([-1.0, -1.0, 1.0, 1.0])
-    # the diagonal of a box has the same extent and takes less memory
-    tree = shapely.STRtree(shapely.linestrings(grown.reshape(-1, 2, 2)))
+    tree = shapely.STRtree(diagonals(grown))
     first, block = 0, _FIRST_BLOCK
     while first < len(points):
         point, piece = tree.query(shapely.points(points[first : first + block]))
@@ -275,14 +334,18 @@ def _small_boxes(
     number = np.maximum(np.floor(number * min(1.0, _MOST_BOXES / number.sum())), 1).astype(np.int64)
     owner = np.repeat(np.arange(count), number)
     inside = np.arange(len(owner)) - np.repeat(np.cumsum(number) - number, number)
-    split = number[owner]
-    a, b, bulge = starts[owner], ends[owner], bulges[owner]
-    low = _along(a, b, bulge, inside / split)
-    high = _along(a, b, bulge, (inside + 1) / split)
-    # an arc bows beyond its chord by chord * bulge / 2
-    bow = np.abs(np.tan(np.arctan(bulge) / split)) * np.hypot(*(high - low).T) / 2.0
-    small = np.hstack((np.minimum(low, high) - bow[:, None], np.maximum(low, high) + bow[:, None]))
-    return np.where((split == 1)[:, None], boxes[owner], small), owner
+    found = boxes[owner]
+    cut = np.flatnonzero(number[owner] > 1)
+    if len(cut):
+        inside, split, of = inside[cut], number[owner[cut]], owner[cut]
+        a, b, bulge = starts[of], ends[of], bulges[of]
+        low = _along(a, b, bulge, inside / split)
+        high = _along(a, b, bulge, (inside + 1) / split)
+        # an arc bows beyond its chord by chord * bulge / 2
+        bow = np.abs(np.tan(np.arctan(bulge) / split)) * np.hypot(*(high - low).T) / 2.0
+        least, most = np.minimum(low, high), np.maximum(low, high)
+        found[cut] = np.hstack((least - bow[:, None], most + bow[:, None]))
+    return found, owner
 
 
 def _along(starts: Floats, ends: Floats, bulges: Floats, fraction: Floats) -> Floats:

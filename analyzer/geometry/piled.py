@@ -34,8 +34,11 @@ def piles_of(starts: Floats, ends: Floats, bulges: Floats) -> list[tuple[Ints, F
     left = np.column_stack((-step[:, 1], step[:, 0]))
     offset = ((1.0 - bulge * bulge) / (4.0 * bulge))[:, None]
     centre = (starts[bent] + ends[bent]) / 2.0 + left * offset
-    radius = np.hypot(*(starts[bent] - centre).T)
     cell = np.round(centre / _ONE_CENTRE)
+    ordered = np.sort(cell[:, 0])
+    if not (ordered[PILE - 1 :] == ordered[: 1 - PILE]).any():
+        return []  # the usual case: not even so many on one upright line
+    radius = np.hypot(*(starts[bent] - centre).T)
     order = np.lexsort((radius, cell[:, 1], cell[:, 0]))
     new = np.ones(len(order), dtype=bool)
     new[1:] = (np.diff(cell[order], axis=0) != 0.0).any(axis=1)

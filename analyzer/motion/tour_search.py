@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from math import hypot
 from random import Random
+from typing import Protocol
 
 import numpy as np
 
@@ -16,11 +17,6 @@ STRETCH = 30
 
 LONGEST_TURN = 1000
 """Longest stretch turned round at once: longer ones gain little and cost much."""
-
-SIDES = {0: (1,), 1: (-1,)}
-"""Nothing comes before the start (row n) nor after the goal (row n + 1)."""
-
-SIDES_OF_PLACE = (1, -1)
 
 GAIN = 1e-7
 """Least gain of a move, of the extent of all places. [-]"""
@@ -40,9 +36,10 @@ class Search:
         for position, row in enumerate(self.way):
             self.place[row] = position
         self.least = GAIN * ways.size
-        self.cost = _cost_of(ways)
-        cost = self.cost  # moves ask for these over and over
-        self.near_costs = [[(c, cost(a, c)) for c in around] for a, around in enumerate(self.near)]
+        self.costs = costs = _costs_of(ways)
+        self.near_costs = [[(c, costs[a][c]) for c in around] for a, around in enumerate(self.near)]
+        # nothing comes before the start nor after the goal
+        self.sides: list[tuple[int, ...]] = [*[(1, -1)] * count, (1,), (-1,)]
         self.done: list[tuple[int, int]] = []  # stretches turned round, to undo them
 
     def order(self) -> Ints:
@@ -90,21 +87,22 @@ class Search:
         return total
 
     def _two_opt(self, a: int) -> tuple[float, tuple[int, ...]]:
-        way, place, cost = self.way, self.place, self.cost
-        p = place[a]
-        for side in SIDES.get(a - self.count, SIDES_OF_PLACE):
+        way, place, costs, least, sides = self.way, self.place, self.costs, self.least, self.sides
+        p, near = place[a], self.near_costs[a]
+        for side in sides[a]:
             beside = way[p + side]
-            old = cost(a, beside)
-            for c, way_there in self.near_costs[a]:
+            from_beside = costs[beside]
+            old = costs[a][beside]
+            for c, way_there in near:
                 first = old - way_there
-                if first <= self.least:
+                if first <= least:
                     break
-                if side not in SIDES.get(c - self.count, SIDES_OF_PLACE):
+                if side not in sides[c]:
                     continue
                 q = place[c]
                 other = way[q + side]
-                gain = first + cost(c, other) - cost(beside, other)
-                if gain > self.least and abs(p - q) <= LONGEST_TURN:
+                gain = first + costs[c][other] - from_beside[other]
+                if gain > least and abs(p - q) <= LONGEST_TURN:
                     low, high = (p, q) if p < q else (q, p)
                     self.turn(low + (side > 0), high - (side < 0))
                     return gain, (a, beside, c, other)
@@ -124,22 +122,29 @@ class Search:
 
     def _move_stretch(self, a: int, s: int, e: int) -> tuple[float, tuple[int, ...]]:
         """Move the stretch from position s to e, of which `a` is an end, beside a neighbour."""
-        way, cost = self.way, self.cost
-        before, after = way[s - 1], way[e + 1]
-        b = way[e] if way[s] == a else way[s]
-        removed = cost(before, way[s]) + cost(way[e], after) - cost(before, after)
-        for c, added in self.near_costs[a] if removed > self.least else ():
-            if removed - added <= self.least:
+        way, costs, least, place, sides = self.way, self.costs, self.least, self.place, self.sides
+        before, after, begin, end = way[s - 1], way[e + 1], way[s], way[e]
+        from_before = costs[before]
+        removed = from_before[begin] + costs[end][after] - from_before[after]
+        if removed <= least:
+            return 0.0, ()
+        b = end if begin == a else begin
+        from_b = costs[b]
+        for c, added in self.near_costs[a]:
+            if removed - added <= least:
                 break
-            q = self.place[c]
+            q = place[c]
             if s <= q <= e:
                 continue
-            for side in SIDES.get(c - self.count, SIDES_OF_PLACE):
+            from_c = costs[c]
+            for side in sides[c]:
                 other = way[q + side]
+                gain = removed - added - from_b[other] + from_c[other]
+                if gain <= least:
+                    continue
                 gap = q if side > 0 else q - 1  # between positions gap and gap + 1
-                gain = removed - added - cost(b, other) + cost(c, other)
                 outside = not s - 1 <= gap <= e
-                if gain > self.least and outside and abs(gap - s) <= LONGEST_TURN:
+                if outside and abs(gap - s) <= LONGEST_TURN:
                     self._carry(s, e, gap, a if side > 0 else b)
                     return gain, (a, b, before, after, c, other)
         return 0.0, ()
@@ -160,7 +165,7 @@ class Search:
 
     def kick(self, random: Random) -> tuple[float, list[int]]:
         """Let two neighbouring stretches change places; return what it costs and whom it woke."""
-        way, cost = self.way, self.cost
+        way, costs = self.way, self.costs
         most = max(min(STRETCH, self.count // 3), 1)
         one, two = random.randint(1, most), random.randint(1, most)
         one, two = min(one, self.count - 1), min(two, self.count - one) if one < self.count else 1
@@ -168,8 +173,8 @@ class Search:
         s = random.randint(1, self.count - one - two + 1)
         m, e = s + one, s + one + two - 1  # stretches s..m-1 and m..e
         ends = [way[s - 1], way[s], way[m - 1], way[m], way[e], way[e + 1]]
-        old = cost(ends[0], ends[1]) + cost(ends[2], ends[3]) + cost(ends[4], ends[5])
-        new = cost(ends[0], ends[3]) + cost(ends[4], ends[1]) + cost(ends[2], ends[5])
+        old = costs[ends[0]][ends[1]] + costs[ends[2]][ends[3]] + costs[ends[4]][ends[5]]
+        new = costs[ends[0]][ends[3]] + costs[ends[4]][ends[1]] + costs[ends[2]][ends[5]]
         self.turn(s, e)
         self.turn(s, s + two - 1)
         self.turn(s + two, e)
@@ -190,17 +195,38 @@ def _with_ends(ways: Ways, near: Ints) -> list[list[int]]:
     return lists
 
 
-def _cost_of(ways: Ways) -> Callable[[int, int], float]:
-    """Return the cost between two rows, as quick as their number allows."""
+class _From(Protocol):
+    """Costs from one row to others."""
+
+    def __getitem__(self, row: int, /) -> float: ...
+
+
+class _Asked:
+    """Costs from one row, each found when it is asked for."""
+
+    __slots__ = ("_cost", "_row")
+
+    def __init__(self, cost: Callable[[int, int], float], row: int) -> None:
+        self._cost, self._row = cost, row
+
+    def __getitem__(self, row: int, /) -> float:
+        return self._cost(self._row, row)
+
+
+def _costs_of(ways: Ways) -> Sequence[_From]:
+    """Return the costs from every row to the others, as quick as their number allows."""
     count = ways.count
     if count <= MATRIX:
         rows = np.arange(count + 2)
         table: list[list[float]] = ways.between(rows[:, None], rows[None, :]).tolist()
+        return table
+    cost = _cost_of(ways)
+    return [_Asked(cost, row) for row in range(count + 2)]
 
-        def kept(a: int, b: int) -> float:
-            return table[a][b]
 
-        return kept
+def _cost_of(ways: Ways) -> Callable[[int, int], float]:
+    """Return the cost between two rows."""
+    count = ways.count
     x, y = ways.at[:, 0].tolist(), ways.at[:, 1].tolist()
     free = {int(row) for row in np.flatnonzero(ways.free)}
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -148,7 +148,7 @@ def pack(
     _check(parts, demands, stock, effort_s)
     shop, ask, ways = _set_up(parts, demands, stock, spacing, ranking)
     work = Work()
-    fitting, reasons = _fitting(shop, ask, stock, spacing)
+    fitting, reasons = _fitting(shop, ask, stock, spacing, [own for _, own, _ in ways])
     asked = Ask(fitting, ask.counts, ask.spans)
     sheets, effort = improved(shop, asked, effort_s, seed, work)
     slider = Slider(shop.shapes) if effort_s > 0.0 else None
@@ -212,12 +212,12 @@ def cell_for(stock: Sequence[Stock], shapes: int) -> float:
 
 
 def _fitting(
-    shop: Shop, ask: Ask, stock: Sequence[Stock], spacing: Spacing
+    shop: Shop, ask: Ask, stock: Sequence[Stock], spacing: Spacing, wide: Sequence[Metal]
 ) -> tuple[tuple[Demand, ...], dict[int, str]]:
     """Demands with those set to none that fit on no sheet at all, and why."""
     fitting, reasons = [], {}
     for row, demand in enumerate(ask.demands):
-        reason = _why_not(shop, row, ask, stock, spacing)
+        reason = _why_not(shop, row, ask, stock, spacing, wide[row])
         if reason:
             reasons[row] = reason
             demand = Demand(demand.part, 0, demand.turns, demand.mirror, demand.priority)
@@ -225,7 +225,9 @@ def _fitting(
     return tuple(fitting), reasons
 
 
-def _why_not(shop: Shop, row: int, ask: Ask, stock: Sequence[Stock], spacing: Spacing) -> str:
+def _why_not(
+    shop: Shop, row: int, ask: Ask, stock: Sequence[Stock], spacing: Spacing, wide: Metal
+) -> str:
     if not shop.shapes_of[row]:
         return f"none of its turns lies along the grain ({spacing.grain})"
     sizes = np.array([shop.shapes[i].size for i in shop.shapes_of[row]])
@@ -234,10 +236,18 @@ def _why_not(shop: Shop, row: int, ask: Ask, stock: Sequence[Stock], spacing: Sp
         return ""
     long, short = ask.spans[row][1:]
     largest = max(stock, key=lambda s: s.area_mm2)
+    length, width = (s - 2 * spacing.margin_mm for s in (largest.length_mm, largest.width_mm))
+    if min(length, width) <= 0.0:
+        return f"the margins of {spacing.margin_mm:g} mm leave no room on {largest.name}"
+    free = replace(ask.demands[row], turns=None)
+    turned = shapes_of(wide, row, free, replace(spacing, grain=None))
+    if (np.array([s.size for s in turned])[:, None] <= rooms[None]).all(axis=2).any():
+        return "turned as it may be it fits on no sheet; turned freely it would (turns free" + (
+            ", off the grain)" if spacing.grain else ")"
+        )
     return (
-        f"larger than every sheet: {long:.0f} x {short:.0f} mm; the largest, {largest.name}, "
-        f"leaves {largest.length_mm - 2 * spacing.margin_mm:.0f} x "
-        f"{largest.width_mm - 2 * spacing.margin_mm:.0f} mm inside its margins"
+        f"larger than every sheet: {long:.0f} x {short:.0f} mm as drawn; the largest, "
+        f"{largest.name}, leaves {length:.0f} x {width:.0f} mm inside its margins"
     )
 
 

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analyzer.drawing.annotation import DIMENSIONS
 from analyzer.drawing.drawing import CUT_FOR_NOW, Drawing, Fact
 from analyzer.geometry.clearance import box_pairs
 from analyzer.geometry.contours import Floats, Ints
@@ -117,7 +118,7 @@ def _ignored(drawing: Drawing, types: tuple[str, ...]) -> int:
 def _is_dimensioned(drawing: Drawing) -> bool:
     """Whether the drawing has dimensions or centre lines: it shows a part, or more."""
     return drawing.dimensions.count > 0 or any(
-        row.type in _WRITTEN or "looks like dimensions" in row.reason or _CENTRE.search(row.reason)
+        row.type in _WRITTEN or DIMENSIONS in row.reason or _CENTRE.search(row.reason)
         for account in (drawing.account, drawing.in_blocks)
         for row in account.ignored
     )

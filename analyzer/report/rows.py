@@ -63,7 +63,7 @@ def gas_rows(analysis: Analysis, *, full: bool = False) -> tuple[Row, ...]:
         rows.append(row("electricity, kWh", (quantity(r.energy_kwh) for r in gases)))
     rows += [row(label, cells) for label, cells in _money_cells(analysis, full=full)]
     for level in reversed(LEVELS):
-        rows.append(row(f"places of {level}", (str(places_in_all(r, level) or "-") for r in gases)))
+        rows.append(row(f"places of {level}", (places_words(r, level) for r in gases)))
     return tuple(rows)
 
 
@@ -141,6 +141,12 @@ def places_in_all(result: GasResult, level: str) -> int:
         for f in result.findings
         if f.level == level
     )
+
+
+def places_words(result: GasResult, level: str) -> str:
+    """Return the places of one level as a table tells them."""
+    places = places_in_all(result, level)
+    return f"{places:,}" if places else "-"
 
 
 def gas_notes(analysis: Analysis) -> tuple[str, ...]:

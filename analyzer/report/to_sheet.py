@@ -11,7 +11,7 @@ from analyzer.report.escape import shown
 from analyzer.report.rows import (
     Row,
     nozzle_notes,
-    places_in_all,
+    places_words,
     price_notes,
     quantity,
     term_rows,
@@ -26,8 +26,8 @@ from analyzer.report.sheet_words import (
     kept_words,
     lines_below,
     not_checked_of,
+    part_names,
     sheet_size,
-    short_names,
     verdict_of,
 )
 from analyzer.report.to_text import (
@@ -63,7 +63,7 @@ def sheet_page(sheeting: Sheeting, *, why: bool = False) -> str:
         blocks.append([RULE])
     blocks += [
         section("Rows left out", bullets(map(_refused, sheeting.refused))),
-        section("Not checked", bullets((*map(shown, same), *_each(sheeting, not_checked_of)))),
+        section("Not checked", bullets((*map(shown, same), *_not_checked(sheeting)))),
         section("Assumptions", bullets(_each(sheeting, assumptions_of))),
         section("Take care", bullets(cautions_of(sheeting))),
     ]
@@ -76,6 +76,21 @@ def _in_every_job(sheeting: Sheeting) -> tuple[str, ...]:
         return ()
     first, *others = (job.notes for job in sheeting.jobs)
     return tuple(note for note in first if all(note in notes for notes in others))
+
+
+def _not_checked(sheeting: Sheeting) -> list[str]:
+    """Return what nobody looked at: once what holds for all jobs, else with the job it is of."""
+    each = [(_job_name(job), not_checked_of(job)) for job in sheeting.jobs]
+    lines: list[str] = []
+    for name, words in each:
+        for line in words:
+            all_alike = all(line in others for _, others in each)
+            lines.append(line if all_alike else f"{name}: {line}")
+    return list(dict.fromkeys(lines))
+
+
+def _job_name(job: SheetJob) -> str:
+    return f"{material(job.job.material).words} {job.job.thickness_mm:g} mm"
 
 
 def _each(sheeting: Sheeting, of: Callable[[SheetJob], Iterable[str]]) -> list[str]:
@@ -113,8 +128,7 @@ def _overview(sheeting: Sheeting) -> list[str]:
         ]  # fmt: skip
         if rates:
             cells.append(money(best.cost.total) if best and best.cost else "-")
-        name = f"{material(job.job.material).words} {job.job.thickness_mm:g} mm"
-        rows.append(Row(name, tuple(cells)))
+        rows.append(Row(_job_name(job), tuple(cells)))
     rows.append(_all_jobs(jobs, rates=rates))
     lines += table(head, rows)
     left = sum(row.count for job in jobs for row in job.unplaced)
@@ -165,7 +179,7 @@ def _job(job: SheetJob, same: Sequence[str], *, why: bool) -> list[list[str]]:
         top,
         lead,
         section("Not placed", bullets(
-            f"{row.count} x {shown(row.name)}: {shown(row.reason, 300)}" for row in job.unplaced
+            f"{row.count:,} x {shown(row.name)}: {shown(row.reason, 300)}" for row in job.unplaced
         )),
         section("Change before cutting", finding_lines(change))
         or (["Nothing to change."] if nothing else []),
@@ -175,11 +189,16 @@ def _job(job: SheetJob, same: Sequence[str], *, why: bool) -> list[list[str]]:
         section("Gases, all sheets", _gases(job)),
         section("Expect", finding_lines(expect)),
         section("What if", _what_if(job)),
-        section("Said of the list" if job.bound else "Read from the drawing", bullets(
+        section(_notes_head(job), bullets(
             shown(note, 400) for note in job.notes if note not in same
         )),
         section("Why these numbers", why_lines(why_rows(best))) if why and best else [],
     ]  # fmt: skip
+
+
+def _notes_head(job: SheetJob) -> str:
+    """Name the notes: a list has a bound, or parts that are on no sheet."""
+    return "Said of the list" if job.bound or job.unplaced else "Read from the drawing"
 
 
 def _sheets(job: SheetJob) -> list[str]:
@@ -204,7 +223,7 @@ def _sheets(job: SheetJob) -> list[str]:
 
 def _sheet_cells(sheet: SheetResult, one: SheetGas, *, money_too: bool) -> tuple[str, ...]:
     cells = [
-        str(sheet.copies), sheet_size(sheet) or "-", str(len(sheet.layout.placements)),
+        f"{sheet.copies:,}", sheet_size(sheet) or "-", f"{len(sheet.layout.placements):,}",
         _percent(sheet.use), quantity(sheet.parts_kg), f"{one.plan.pierces_count:,}",
         span(one.timing.total), by_hand(60.0 * one.rework_min), by_hand(60.0 * sheet.unload_min),
     ]  # fmt: skip
@@ -215,7 +234,7 @@ def _sheet_cells(sheet: SheetResult, one: SheetGas, *, money_too: bool) -> tuple
 
 def _lists(job: SheetJob) -> list[str]:
     """Return what lies on each sheet, one paragraph a sheet."""
-    lines, names = [], short_names(job)
+    lines, names = [], part_names(job)
     for sheet in job.sheets[:MOST_ROWS]:
         off = f" ({sheet.copies} off)" if sheet.copies > 1 else ""
         inside = _listed((names[sheet.names[part]], count) for part, count in sheet.counts.items())
@@ -227,7 +246,7 @@ def _listed(rows: Iterable[tuple[str, int]]) -> str:
     found: dict[str, int] = {}
     for name, count in rows:
         found[name] = found.get(name, 0) + count
-    return ", ".join(f"{count} x {name}" for name, count in found.items())
+    return ", ".join(f"{count:,} x {name}" for name, count in found.items())
 
 
 def _shares(job: SheetJob) -> list[str]:
@@ -247,7 +266,7 @@ def _shares(job: SheetJob) -> list[str]:
     total = sum(row[1] for row in sums.values())
     kept = sorted(sorted(sums, key=lambda part: -sums[part][1])[:MOST_ROWS])
     money_too = analysis.shop.rates is not None
-    names = short_names(job)
+    names = part_names(job)
     head = ["part", "off", "each kg", "time each", "time all", "share", "cut m", "rework"]
     if money_too:  # beside money there is no room for all in 80 columns
         head[5:] = ["rework", f"each, {shown(_currency(job), 8)}", "net"]
@@ -257,8 +276,8 @@ def _shares(job: SheetJob) -> list[str]:
         body = analysis.parts.parts[part]
         each = material(job.job.material).weight_kg(body.area, job.job.thickness_mm)
         cells = [
-            f"{count:.0f}", weight(each), span(time / count), span(time),
-            *([] if money_too else [f"{100.0 * time / total:.0f} %", f"{cut / 1000.0:.1f}"]),
+            f"{count:,.0f}", weight(each), span(time / count), span(time),
+            *([] if money_too else [f"{100.0 * time / total:.0f} %", f"{cut / 1000.0:,.1f}"]),
             by_hand(60.0 * hand),
         ]  # fmt: skip
         if money_too:
@@ -296,7 +315,7 @@ def _gases(job: SheetJob) -> list[str]:
             (money(r.cost.total) if r.cost else "-" for r in gases),
         ))  # fmt: skip
     for level in ("loss", "rework"):
-        rows.append(row(f"places of {level}", (str(places_in_all(r, level) or "-") for r in gases)))
+        rows.append(row(f"places of {level}", (places_words(r, level) for r in gases)))
     notes = [f"{r.gas} left out: {shown(r.reason)}" for r in job.answer.analysis.left_out]
     return table(("", *(r.gas for r in gases)), rows) + bullets(
         (*notes, *nozzle_notes(job.answer.analysis), *price_notes(job.answer.analysis))

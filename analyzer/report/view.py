@@ -313,10 +313,10 @@ def _facts(analysis: Analysis, told: set[str]) -> tuple[str, ...]:
             by_kind.setdefault(fact.kind, []).append(fact)
     lines = []
     for kind, facts in by_kind.items():
-        messages = [shown(fact.message, 400) for fact in facts]
         if kind == "layer-role":  # every layer is a question of its own
-            lines += told_together(messages)
+            lines += [shown(line, 1000) for line in told_together(facts)]
             continue
+        messages = [shown(fact.message, 400) for fact in facts]
         places = sum(fact.count for fact in facts[1:])
         more = f" (and {places:,} more like it)" if len(set(messages)) > 1 else ""
         lines.append(messages[0] + more)

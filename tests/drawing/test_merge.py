@@ -6,7 +6,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analyzer.drawing.merge import merge_short
+from analyzer.drawing.merge import _middles, _one_of_two, _Run, merge_short
 from analyzer.geometry.contours import Contours
 from analyzer.tolerances import DEFAULT
 
@@ -94,3 +94,35 @@ def test_a_traced_outline_stays_within_the_tolerance(seed: int) -> None:
     assert shapely.distance(ring, shapely.points(points)).max() <= DEFAULT.flatten
     assert merged.area[0] == pytest.approx(chords.area[0], rel=1e-4)
     assert (merged.ends == np.roll(merged.starts, -1, axis=0)).all()
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from((0.0, 0.1, 0.4, 0.99, -0.4)), st.sampled_from((0.0, 0.1, 0.4, -0.4)),
+            st.sampled_from((1e-9, 1e-3, 1.0, 20.0)), st.sampled_from((0.0, 1e-4, 3e-3, 0.02, 1.6)),
+        ),
+        min_size=1, max_size=30,
+    )
+)  # fmt: skip
+def test_two_at_a_time_are_judged_as_any_other_run(
+    pairs: list[tuple[float, float, float, float]],
+) -> None:
+    """All pairs at once against one run at a time: two arcs of nearly one circle, or lines."""
+    made = []
+    for one, two, length, turn in pairs:
+        sweep = 4.0 * np.arctan([one, two])
+        way = sweep[0] / 2.0 + turn + sweep[1] / 2.0  # of the second chord, against the first
+        points = np.cumsum(
+            [[0.0, 0.0], [10.0, 0.0], [length * np.cos(way), length * np.sin(way)]], 0
+        )
+        made.append(Contours.from_points(points + 7.0, [one, two], closed=False))
+    contours = Contours.join(made)
+    rows, tolerance = contours.offsets[:-1], 0.004
+    middles = _middles(contours, np.ones(len(contours.bulges), dtype=bool))
+    alone = [_Run(contours, middles, row, 2).fit(0, 2, tolerance) for row in rows.tolist()]
+    merged, bulges = _one_of_two(contours, rows, tolerance)
+    together = dict(zip(merged.tolist(), bulges.tolist(), strict=True))
+    assert sorted(together) == [row for row, b in zip(rows, alone, strict=True) if b is not None]
+    for row, bulge in zip(rows.tolist(), alone, strict=True):
+        assert bulge is None or together[row] == pytest.approx(bulge, rel=1e-12, abs=1e-15)

@@ -135,3 +135,29 @@ def test_the_centre_of_an_arc_is_a_radius_away() -> None:
         centre, np.array([[1.4, 4.0]]), np.array([[4.6, 4.0]]), np.array([1.0])
     )
     assert way.tolist() == pytest.approx([1.6])
+
+
+@given(st.integers(0, 2**32 - 1))
+def test_own_ends_of_segments_are_left_out_and_nothing_else(seed: int) -> None:
+    segments = arcs(seed, 12)
+    ends = np.vstack((segments.starts, segments.ends))
+    own = np.arange(24).reshape(2, -1).T
+    lines = (segments.starts, segments.ends, segments.bulges, segments.segment_box, 3.0)
+    point, segment = points_near_segments(ends, *lines)
+    every = {(p, s) for p, s in zip(point.tolist(), segment.tolist(), strict=True)}
+    point, segment = points_near_segments(ends, *lines, own)
+    foreign = {(p, s) for p, s in zip(point.tolist(), segment.tolist(), strict=True)}
+    assert foreign == {(p, s) for p, s in every if p % 12 != s}
+
+
+@given(st.integers(0, 2**32 - 1), st.sampled_from([1e-4, 0.5]))
+def test_welded_nodes_are_means_of_the_different_points_they_hold(seed: int, step: float) -> None:
+    """Points on a coarse grid with hairs between them, many of them equal."""
+    random = np.random.default_rng(seed)
+    points = random.integers(0, 6, (60, 2)) * step + random.choice([0.0, 2e-5, 6e-5], (60, 2))
+    node, place = welded(points, 1e-4)
+    first = [int(np.flatnonzero(node == k)[0]) for k in range(len(place))]
+    assert first == sorted(first)
+    for k, where in enumerate(place):
+        different = np.unique(points[node == k], axis=0)
+        assert where == pytest.approx(different.mean(axis=0), rel=1e-12, abs=1e-15)

@@ -254,8 +254,8 @@ def test_a_part_larger_than_every_sheet_is_told_and_the_rest_goes_on() -> None:
     (left,) = packing.unplaced
     assert (left.demand, left.count) == (0, 2)
     assert left.reason == (
-        "larger than every sheet: 900 x 50 mm; the largest, 400x300, leaves 380 x 280 mm inside "
-        "its margins"
+        "larger than every sheet: 900 x 50 mm as drawn; the largest, 400x300, leaves 380 x 280 mm "
+        "inside its margins"
     )
     assert counts(packing, 2) == [0, 3]
 

@@ -10,6 +10,7 @@ from hand_made import JOB, NO_SHOP, Case, analysis, loss, part_set, plate
 
 from analyzer.comparison import Answer, advise, check
 from analyzer.drawing.drawing import Fact, Ignored
+from analyzer.drawing.roles import Role, layer_fact
 from analyzer.report.to_text import WIDTH, check_page, compare_page
 from analyzer.report.view import view_of
 from analyzer.report.wording import with_band
@@ -180,11 +181,11 @@ def test_an_edge_of_two_parts_says_how_it_is_timed(tmp_path: Path) -> None:
 def test_layers_of_different_roles_are_all_told() -> None:
     """Layers of one role stand in one line; no role hides behind another."""
     facts = tuple(
-        Fact("layer-role", words)
-        for words in (
-            "layer 'BEND': 2 entities taken as bend lines (by its name)",
-            "layer 'BEND_EXTENT': 1 entity taken as bend lines (by its name)",
-            "layer 'ENGRAVE': 1 entity taken as mark lines (by its name)",
+        layer_fact(layer, Role(role, "by its name"), count)
+        for layer, role, count in (
+            ("BEND", "bend", 2),
+            ("BEND_EXTENT", "bend", 1),
+            ("ENGRAVE", "mark", 1),
         )
     )
     made = analysis({"nitrogen": Case(15.0)})
