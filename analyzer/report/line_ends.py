@@ -18,7 +18,7 @@ _UNIT = (
 )
 _HELD = re.compile(
     rf"(?<=\d) (?={_UNIT})"  # 15 s
-    r"|(?<=\d) (?=x \d)|(?<=\d x) (?=\d)"  # 200 x 100
+    r"|(?<=\d) (?=x \S)|(?<=\d x) (?=\S)"  # 200 x 100, 3 x gusset.dxf
     r"|(?<=\bclass) (?=\d)|(?<=\bmark) (?=\d)|(?<=\bmarks) (?=\d)"
     r"|(?<=\bline) (?=\d)|(?<=\brow) (?=\d)|(?<=\bsheet) (?=\d)"
 )

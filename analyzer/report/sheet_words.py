@@ -18,14 +18,13 @@ from analyzer.report.cautions import cautions
 from analyzer.report.escape import shown
 from analyzer.report.verdict import reason_words, verdict_words
 from analyzer.report.view import Line, asks_change, lines_of
-from analyzer.report.wording import money_with_band, weight, with_band
+from analyzer.report.wording import money_with_band, shortened, weight, with_band
 from analyzer.rules.registry import rule_named
 from analyzer.rules.wording import edge_length
 from analyzer.sheeting import CommonLine, Sheeting, SheetJob
 from analyzer.spread import cost_band, time_band
 from analyzer.units import by_hand, counted, span
 
-LONGEST_NAME = 36  # characters of a part's name in a table
 HEAVY_KG = 25.0  # above this a crane or a second pair of hands is named once [kg]
 
 
@@ -63,20 +62,13 @@ def jobs_words(jobs: Sequence[SheetJob]) -> str:
     return ", ".join(words)
 
 
-def short_names(job: SheetJob) -> dict[str, str]:
-    """Return what the tables call every part: without its folder, long ones cut in the middle."""
+def part_names(job: SheetJob) -> dict[str, str]:
+    """Return what every part is called: without its folder where that leaves them different."""
     ids = [part.id for part in job.answer.analysis.parts.parts]
     plain = {name: re.split(r"[\\/]", name)[-1] for name in ids}
     if len(set(plain.values())) < len(set(ids)):
         plain = {name: name for name in ids}
-    return {name: _middle_cut(shown(words, 400)) for name, words in plain.items()}
-
-
-def _middle_cut(words: str) -> str:
-    if len(words) <= LONGEST_NAME:
-        return words
-    tail = LONGEST_NAME // 2
-    return f"{words[: LONGEST_NAME - tail - 2]}..{words[-tail:]}"
+    return {name: shown(words) for name, words in plain.items()}
 
 
 def verdict_of(job: SheetJob) -> list[str]:
@@ -153,7 +145,7 @@ def _each_words(job: SheetJob) -> str:
 def sheet_size(sheet: SheetResult) -> str:
     """Return what the sheet is called; its size where a drawing showed it; empty if unknown."""
     if sheet.stock is not None:
-        return shown(sheet.stock.name, 24)
+        return shortened(shown(sheet.stock.name), 24)
     if sheet.gross_mm2 <= 0.0:
         return ""
     size = f"{sheet.layout.length_mm:.6g}x{sheet.layout.width_mm:.6g}"
@@ -250,7 +242,7 @@ def cautions_of(sheeting: Sheeting) -> tuple[str, ...]:
             key, much = flow.sub("", line), float(found[1]) if found else 0.0
             if key not in kept or much > kept[key][0]:
                 kept[key] = (much, line)
-    heavy = [shown(name, 40) for job in sheeting.jobs for name in _heavy(job)]
+    heavy = [shown(name) for job in sheeting.jobs for name in _heavy(job)]
     lines = tuple(line for _, line in kept.values())
     if not heavy:
         return lines

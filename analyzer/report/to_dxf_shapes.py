@@ -50,7 +50,7 @@ LETTER, LEADING, COLUMNS = 0.75, 1.7, 78
 BESIDE, BELOW = 0.7, 1.0
 """Height of the letters beside a mark and in the list below, in half sizes. [-]"""
 
-NOTE_COLUMNS, NOTE_LINES = 34, 3
+NOTE_COLUMNS, NOTE_LINES = 34, 4
 """Columns and lines of the words beside a mark. [-]"""
 
 _LINE_SAMPLES = 200_000
@@ -194,7 +194,10 @@ def _beside(finding: Finding) -> list[str]:
     lines = broken(_size(finding), NOTE_COLUMNS)
     remedy = broken(shown(finding.remedy), NOTE_COLUMNS)
     if len(remedy) > NOTE_LINES - 1:
-        remedy = [*remedy[: NOTE_LINES - 2], remedy[NOTE_LINES - 2][: NOTE_COLUMNS - 4] + " ..."]
+        last = remedy[NOTE_LINES - 2]
+        if len(last) > NOTE_COLUMNS - 4:
+            last = last[: NOTE_COLUMNS - 4].rsplit(" ", 1)[0]  # a word is left whole or left out
+        remedy = [*remedy[: NOTE_LINES - 2], f"{last} ..."]
     return (lines[:1] + remedy)[:NOTE_LINES]
 
 
@@ -204,7 +207,12 @@ def _size(finding: Finding) -> str:
         return ""
     if finding.measured == finding.limit or not finding.unit:
         return finding.rule
-    return f"{finding.measured:.3g} {finding.unit} (limit {finding.limit:.3g})"
+    measured, limit = f"{finding.measured:.3g}", f"{finding.limit:.3g}"
+    if finding.unit == "of all positions":
+        measured, limit = f"{finding.measured:.0%}", f"{finding.limit:.0%}"
+    words = f"{measured} {finding.unit}"
+    told = f"{words} (limit {limit})"
+    return told if finding.limit != 0.0 and len(told) <= NOTE_COLUMNS else words
 
 
 def _room(words: Sequence[str], own: float) -> tuple[float, float]:

@@ -21,8 +21,9 @@ from analyzer.geometry.circles import true_circles
 from analyzer.geometry.contours import Contours
 from analyzer.process.material import material
 from analyzer.reasons import spoken
-from analyzer.report.sheet_words import sheet_size, short_names
+from analyzer.report.sheet_words import part_names, sheet_size
 from analyzer.report.to_dxf_tags import plain_text
+from analyzer.report.wording import short_forms
 from analyzer.units import span
 
 if TYPE_CHECKING:
@@ -38,6 +39,7 @@ VERSION = "R2000"
 """The oldest version that can say its unit and hold arcs within a polyline."""
 
 MILLIMETRES = 4
+LONGEST = 36  # characters of the name in a copy; below the sheet it stands whole
 LETTER = 0.75  # width of a letter in heights, taken a little wide
 SHARE, LEAST, MOST = 1.0 / 7.0, 1.5, 25.0  # letter height by the shorter side of a part; [mm]
 PIERCE = 0.4  # radius of the ring that shows a pierce, in lead-ins of 4 mm and up [mm]
@@ -164,7 +166,9 @@ def _lines(space: Any, contours: Contours, layer: str) -> None:
 
 def _labels(space: Any, job: SheetJob, sheet: SheetResult, one: SheetGas | None) -> None:
     """Write into every part its place in the order of cuts, and its name."""
-    names = {name: _plain(words) for name, words in short_names(job).items()}
+    plain = {name: _plain(words) for name, words in part_names(job).items()}
+    short = short_forms(plain.values(), LONGEST)
+    names = {name: short[words] for name, words in plain.items()}
     copies = one.plan.copies.tolist() if one is not None else range(len(sheet.layout.placements))
     box = sheet.layout.outlines().box
     middle, size = (box[:, :2] + box[:, 2:]) / 2.0, box[:, 2:] - box[:, :2]
@@ -206,7 +210,7 @@ def _title(space: Any, job: SheetJob, sheet: SheetResult, one: SheetGas | None) 
 
 
 def _title_words(job: SheetJob, sheet: SheetResult, one: SheetGas | None) -> Iterator[str]:
-    what, names = job.job, short_names(job)
+    what, names = job.job, part_names(job)
     size = sheet_size(sheet)
     yield (
         f"{PurePath(job.file).name}, sheet {sheet.number} of {len(job.sheets)}"

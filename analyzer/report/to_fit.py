@@ -15,7 +15,7 @@ from analyzer.orders import BadLine
 from analyzer.process.calibrated import SECTION
 from analyzer.reasons import listed
 from analyzer.report.escape import shown, whole
-from analyzer.report.wording import wrapped
+from analyzer.report.wording import short_forms, wrapped
 
 POOR, WORST, WORST_BY_HAND = 0.30, 1.0, 3.0  # no better than start values; not written [-]
 GOOD = 0.10  # good enough for quoting: sheets within +-10 % (common practice, no source) [-]
@@ -118,10 +118,11 @@ def _cannot(found: Fit) -> list[str]:
 
 def _times(found: Fit) -> list[str]:
     lines = [f"  {'line':>4}  {'drawing':<26}{'gas':<10}{'timed':>8}{'before':>8}{'after':>8}  off"]
+    short = short_forms((shown(row.file) for row in found.residuals), 25)
     for row in found.residuals:
         off = (row.after / row.measured - 1.0) * 100.0
         lines.append(
-            f"  {row.line:>4}  {shown(row.file, 25):<26}{row.gas:<10}{row.measured:>8.2f}"
+            f"  {row.line:>4}  {short[shown(row.file)]:<26}{row.gas:<10}{row.measured:>8.2f}"
             f"{row.before:>8.2f}{row.after:>8.2f}  {off:+.1f} %"
         )
     return lines

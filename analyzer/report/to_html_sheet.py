@@ -18,7 +18,7 @@ from analyzer.report.sheet_words import (
     jobs_words,
     kept_words,
     not_checked_of,
-    short_names,
+    part_names,
     verdict_of,
 )
 from analyzer.report.to_html import Told, first_words, told_of
@@ -113,7 +113,7 @@ def _job(job: SheetJob, told: Told, end: Raw | None, *, why: bool, heading: int)
 
     `end` closes the last: only what is in one block with what is before stays with it on paper.
     """
-    prefix, words, names = told.prefix, told.words, short_names(job)
+    prefix, words, names = told.prefix, told.words, part_names(job)
     figures = [
         sheet_figure(sheet, f"{prefix}sheet{sheet.number}") for sheet in job.sheets[:MOST_SHEETS]
     ]
@@ -279,7 +279,7 @@ def _sizes(job: SheetJob) -> Raw | None:
 
 def _size(row: SizeRow, *, priced: bool) -> list[Raw]:
     size = f"{row.length_mm:g} x {row.width_mm:g}"
-    name = shown(row.name, 60)
+    name = shown(row.name)
     cells = [
         str(row.sheets), f"{100.0 * row.use:.0f} %", span(60.0 * row.minutes),
         counted(row.left, "part") if row.left else "-",

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.colors import Colormap
 
-TURN_SIZE, ON_MAP = 6.0, Lettering(4.2, 6.5, 2.0, 1.5)
+TURN_SIZE, ON_MAP = 6.0, Lettering(4.2, 6.5, 3.2, 2.5)
 """Numbers of the order of cuts, and the room they take. [pt]"""
 
 MANY = 4000
@@ -232,12 +232,19 @@ def _turns(axes: Axes, scene: Scene, points: float) -> str:
     from matplotlib.patheffects import withStroke
 
     told: dict[str, None] = {}
+    written = np.zeros((0, 4))  # on paper, y down
     for one in scene.parts:
         places = one.at(one.picture.pierces[one.picture.order])
         size = (one.box[2:] - one.box[:2]) * points
+        corner = one.box[[0, 3]] * (points, -points)
+        at = places * (points, -points) - corner
         turns = turns_of(
-            (places - one.box[[0, 3]]) * (points, -points), ON_MAP, (float(size[0]), float(size[1]))
-        )
+            at, ON_MAP, (float(size[0]), float(size[1])),
+            keep_off=written - np.tile(corner, 2),
+        )  # fmt: skip
+        middles = at[turns.numbers - 1] + turns.offsets + corner
+        half = np.array([ON_MAP.half(number) for number in turns.numbers.tolist()]).reshape(-1, 2)
+        written = np.vstack((written, np.hstack((middles - half, middles + half))))
         for number, dx, dy in turns.rows:
             x, y = places[number - 1].tolist()
             axes.annotate(

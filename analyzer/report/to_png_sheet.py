@@ -17,7 +17,7 @@ from analyzer.report.labels import FEWER_NUMBERED
 from analyzer.report.letters import boxes_of, put_letters
 from analyzer.report.marks import bars_of, marks_of
 from analyzer.report.palette import LETTER, LEVEL_SHAPES, METAL, OUTLINE, SHEET, TRAVERSE
-from analyzer.report.sheet_words import short_names
+from analyzer.report.sheet_words import part_names
 from analyzer.report.to_png_bars import burr_bars, time_bars
 from analyzer.report.to_png_lines import draw_ends, draw_outlines, polylines
 from analyzer.report.to_png_marks import Frame, draw_scale, put_marks
@@ -32,9 +32,13 @@ from analyzer.report.to_png_words import (
     wrapped,
     write,
 )  # fmt: skip
+from analyzer.report.to_png_words import (
+    LETTER as LETTER_WIDE,
+)
 from analyzer.report.to_svg_sheet import letter_of, parts_on, title_of
 from analyzer.report.verdict import verdict_words
 from analyzer.report.view import Line
+from analyzer.report.wording import short_forms
 from analyzer.sheeting import SheetJob
 from analyzer.units import counted
 
@@ -230,7 +234,10 @@ class SheetPage:
     def _parts(self, figure: Figure, top: float) -> None:
         """List what lies on the sheet, letter by letter."""
         write(figure, EDGE, top, "On the sheet", 8.0, fontweight="bold")
-        rows = parts_on(self.sheet, short_names(self.job))
+        names = part_names(self.job)
+        here = [names[self.sheet.names[part]] for part in self.sheet.counts]
+        short = short_forms(here, int(COLUMN / (LETTER_WIDE * 7.2)) - 8)
+        rows = parts_on(self.sheet, {key: short.get(name, name) for key, name in names.items()})
         most = 9 if len(rows) <= 9 else 8
         if len(rows) > most:
             rows = [*rows[:most], f"and {len(rows) - most} parts more"]

@@ -26,8 +26,8 @@ from analyzer.report.sheet_words import (
     kept_words,
     lines_below,
     not_checked_of,
+    part_names,
     sheet_size,
-    short_names,
     verdict_of,
 )
 from analyzer.report.to_text import (
@@ -234,7 +234,7 @@ def _sheet_cells(sheet: SheetResult, one: SheetGas, *, money_too: bool) -> tuple
 
 def _lists(job: SheetJob) -> list[str]:
     """Return what lies on each sheet, one paragraph a sheet."""
-    lines, names = [], short_names(job)
+    lines, names = [], part_names(job)
     for sheet in job.sheets[:MOST_ROWS]:
         off = f" ({sheet.copies} off)" if sheet.copies > 1 else ""
         inside = _listed((names[sheet.names[part]], count) for part, count in sheet.counts.items())
@@ -266,7 +266,7 @@ def _shares(job: SheetJob) -> list[str]:
     total = sum(row[1] for row in sums.values())
     kept = sorted(sorted(sums, key=lambda part: -sums[part][1])[:MOST_ROWS])
     money_too = analysis.shop.rates is not None
-    names = short_names(job)
+    names = part_names(job)
     head = ["part", "off", "each kg", "time each", "time all", "share", "cut m", "rework"]
     if money_too:  # beside money there is no room for all in 80 columns
         head[5:] = ["rework", f"each, {shown(_currency(job), 8)}", "net"]

@@ -15,7 +15,7 @@ from analyzer.reasons import spoken
 from analyzer.report.escape import shown
 from analyzer.report.letters import boxes_of, put_letters
 from analyzer.report.palette import LETTER, OUTLINE
-from analyzer.report.sheet_words import job_words, short_names, verdict_of
+from analyzer.report.sheet_words import job_words, part_names, verdict_of
 from analyzer.report.to_html_element import Raw, el, together
 from analyzer.report.to_svg import file_of, found_line, key_of, words_of
 from analyzer.report.to_svg_figure import Figure, figure_of_part, stroke, traverse_lines
@@ -209,7 +209,7 @@ def letter_half(letter: str) -> Floats:
 def parts_on(sheet: SheetResult, names: Mapping[str, str]) -> list[str]:
     """Return what lies on a sheet, part by part: its letter where there are several, count, name.
 
-    `names` says what every part is called, as `sheet_words.short_names` makes them.
+    `names` says what every part is called, as `sheet_words.part_names` does.
     """
     alone = len(sheet.counts) < 2
     return [
@@ -219,7 +219,7 @@ def parts_on(sheet: SheetResult, names: Mapping[str, str]) -> list[str]:
 
 
 def _called(name: str, names: Mapping[str, str]) -> str:
-    return names.get(name) or shown(name, 80)
+    return names.get(name) or shown(name)
 
 
 def title_of(sheet: SheetResult) -> str:
@@ -278,7 +278,7 @@ def _job_blocks(job: SheetJob, gas: str, key: str) -> list[Block]:
     ]  # fmt: skip
     for sheet in job.sheets:
         figure = sheet_figure(sheet, f"{key}s{sheet.number}")
-        blocks += _sheet_blocks(figure, sheet.under(gas), short_names(job))
+        blocks += _sheet_blocks(figure, sheet.under(gas), part_names(job))
     return blocks
 
 

@@ -8,7 +8,7 @@ from analyzer.comparison import Answer
 from analyzer.report.line_ends import broken
 from analyzer.report.rows import PART_COLUMNS, Row
 from analyzer.report.view import Line, View, view_of
-from analyzer.report.wording import shortened
+from analyzer.report.wording import short_forms
 
 WIDTH = 80
 LEAST_NAME = 16  # characters of a name that a table keeps
@@ -150,9 +150,9 @@ def _blocks(widths: Sequence[int]) -> list[tuple[int, int]]:
 def _columns(
     every: Sequence[Sequence[str]], widths: Sequence[int], heads: int, shown: range
 ) -> list[str]:
-    lines = []
+    lines, short = [], short_forms((cells[0] for cells in every), widths[0])
     for cells in every:
-        words = [shortened(cells[0], widths[0]).ljust(widths[0])]
+        words = [short[cells[0]].ljust(widths[0])]
         for c in shown:
             cell = cells[c] if c < len(cells) else ""
             words.append(cell.ljust(widths[c]) if c >= heads else cell.rjust(widths[c]))

@@ -39,6 +39,10 @@ BESIDE = (
 """Where a number may stand about its place, the best first; x to the right, y down. [-]"""
 
 
+FURTHER = (1.0, 1.6, 2.2, 3.0, 4.0)
+"""How far out a first or last number may go to clear those of neighbours, nearest first. [-]"""
+
+
 @dataclass(frozen=True)
 class Lettering:
     """How large numbers are, and how far from their places, in the unit of the places.
@@ -118,7 +122,7 @@ class Turns:
 
 def turns_of(
     places: Floats, lettering: Lettering, size: tuple[float, float],
-    scales: tuple[float, float] = (1.0, 1.0),
+    scales: tuple[float, float] = (1.0, 1.0), keep_off: Floats | None = None,
 ) -> Turns:  # fmt: skip
     """Return which numbers are written at places in cutting order, and where.
 
@@ -133,6 +137,8 @@ def turns_of(
     scales : (float, float)
         Least and greatest size the picture is seen at, against that of `places`; the numbers
         are as large at all of them.
+    keep_off : ndarray, shape (k, 4), optional
+        Boxes of the numbers of neighbours, in a picture seen at one size.
 
     Examples
     --------
@@ -149,7 +155,7 @@ def turns_of(
         if len(wanted) > MOST_TURNS and step < STEPS[-1]:
             continue
         sizes = {number: lettering.half(number) for number in _ends(count) + wanted}
-        put = _put(places, sizes, lettering, size, scales, ends=True)
+        put = _put(places, sizes, lettering, size, scales, ends=True, keep_off=keep_off)
         fit = len(put) - len(_ends(count))
         if fit >= ROOMY * len(wanted) or step == STEPS[-1]:
             break
@@ -196,6 +202,7 @@ def _words(count: int, step: int, fit: int, wanted: int) -> str:
 def _put(
     places: Floats, halves: Mapping[int, Floats], lettering: Lettering,
     size: tuple[float, float], scales: tuple[float, float], *, ends: bool,
+    keep_off: Floats | None = None,
 ) -> dict[int, Floats]:  # fmt: skip
     """Return the offset of every number in `halves` that has room, in that order.
 
@@ -203,23 +210,26 @@ def _put(
     """
     around = np.array([(0.0, 0.0)] if lettering.on_place else BESIDE)
     put: dict[int, Floats] = {}
-    taken = np.zeros((0, 2, 2))  # place and offset of every number put
-    sizes = np.zeros((0, 2))
+    boxes = np.zeros((0, 4)) if keep_off is None else keep_off
+    taken = np.zeros((len(boxes), 2, 2))  # place and offset of every number put
+    taken[:, 0], sizes = (boxes[:, :2] + boxes[:, 2:]) / 2.0, (boxes[:, 2:] - boxes[:, :2]) / 2.0
     mostly = float(np.sqrt(scales[0] * scales[1]))
     looked = places if len(places) <= MOST_LOOKED and not lettering.on_place else places[:0]
     for number, half in halves.items():
         place = places[number - 1]
         tried = around * (half + max(lettering.gap, 0.0))
-        meets = np.zeros((len(tried), len(taken)), dtype=bool)
-        if len(taken):
-            apart = place - taken[None, :, 0], tried[:, None] - taken[None, :, 1]
-            meets = overlapping(*apart, half + sizes, scales)
-        free = ~meets.any(axis=1)
+        free = _free(place, tried, half, taken, sizes, scales)
+        if len(boxes) and ends and number in (1, len(places)) and not free.any():
+            tried = np.vstack([share * tried for share in FURTHER])  # it must stand somewhere
+            free = _free(place, tried, half, taken, sizes, scales)
+            if number == 1 and not free.any():
+                free[0] = True
         if not free.any():
             if ends and number == len(places):
                 put |= _last(places, lettering, scales)
-                taken = np.array([(places[n - 1], put[n]) for n in put])
-                sizes = np.array([lettering.half(n) for n in put])
+                own = np.array([(places[n - 1], put[n]) for n in put])
+                taken = np.concatenate((taken[: len(boxes)], own))
+                sizes = np.vstack((sizes[: len(boxes)], [lettering.half(n) for n in put]))
             continue
         cost = _covered(mostly * place, tried, half + lettering.dot, mostly * looked)
         cost += 1e9 * ~free
@@ -229,6 +239,19 @@ def _put(
         taken = np.concatenate((taken, [(place, tried[best])]))
         sizes = np.vstack((sizes, half))
     return put
+
+
+def _free(
+    place: Floats, tried: Floats, half: Floats, taken: Floats, sizes: Floats,
+    scales: tuple[float, float],
+) -> Bools:  # fmt: skip
+    """Whether numbers at the offsets are clear of all that are put, shape (c,)."""
+    if not len(taken):
+        return np.ones(len(tried), dtype=bool)
+    apart = place - taken[None, :, 0], tried[:, None] - taken[None, :, 1]
+    meets = overlapping(*apart, half + sizes, scales)
+    free: Bools = np.logical_not(meets.any(axis=1))
+    return free
 
 
 def _leaving(

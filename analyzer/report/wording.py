@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from analyzer.reasons import TERM_WORDS
 from analyzer.report.line_ends import broken
 from analyzer.spread import Band
@@ -32,6 +34,10 @@ TERMS = {
     "film": "the pass over the film", "slugs": "cutting up slugs", "cool": "the cool points",
     "handling": "changing the pallet",
 }  # fmt: skip
+
+
+HEADS = (0.5, 0.75, 0.25, 1.0, 0.0)
+"""Shares of a short name before its gap, tried until all can be told apart. [-]"""
 
 
 def with_band(time: Band) -> str:
@@ -75,12 +81,38 @@ def weight(kilograms: float) -> str:
     return f"{grams:.0f} g" if grams >= 9.95 else f"{grams:.2g} g"
 
 
-def shortened(name: str, room: int) -> str:
-    """Return a name in at most `room` characters; a longer one loses its middle."""
+def shortened(name: str, room: int, head: float = 0.5) -> str:
+    """Return a name in at most `room` characters; a longer one loses its middle.
+
+    `head` is the share of what is left that stands before the gap.
+    """
     if len(name) <= room:
         return name
-    left = (room - 3) // 2
+    left = int(head * (room - 3))
     return name[:left] + "..." + name[len(name) - (room - 3 - left) :]
+
+
+def short_forms(names: Iterable[str], room: int) -> dict[str, str]:
+    """Return names in at most `room` characters that can be told apart, all cut in one way.
+
+    Lists in which a name has one line only call things so; where lines may be broken names stand
+    whole, on the same page or in the other formats.
+
+    Examples
+    --------
+    >>> list(short_forms(["deck_plate_left_hand.dxf", "deck_plate_right_hand.dxf"], 16).values())
+    ['deck_plate_le...', 'deck_plate_ri...']
+    """
+    every = list(dict.fromkeys(names))
+    for head in HEADS:
+        short = [shortened(name, room, head) for name in every]
+        if len(set(short)) == len(every):
+            return dict(zip(every, short, strict=True))
+    # alike at both ends: a number tells which, as there is no room for more
+    return {
+        name: name if len(name) <= room else shortened(name, room - len(f"~{k}")) + f"~{k}"
+        for k, name in enumerate(every, 1)
+    }
 
 
 def wrapped(text: str, indent: int = 2) -> list[str]:

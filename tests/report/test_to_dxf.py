@@ -13,7 +13,7 @@ from shared import SAMPLES, needs_corpus, spread_drawings
 from analyzer.comparison import Answer
 from analyzer.errors import BurrcastError, InputError
 from analyzer.report.to_dxf import PREFIX, insertions, marked_dxf
-from analyzer.report.to_dxf_shapes import Text, shapes_of
+from analyzer.report.to_dxf_shapes import Text, _beside, shapes_of
 from analyzer.report.view import view_of
 from analyzer.request import Request
 
@@ -184,3 +184,18 @@ def test_a_drawing_without_an_end_is_refused() -> None:
     broken = before + b"ENTITIES" + after.replace(b"  0\nENDSEC\n", b"", 1)
     with pytest.raises(InputError):
         marked_dxf(broken, answer_for(path))
+
+
+@pytest.mark.parametrize("name", ["deck_plate.dxf", "splice_plate.dxf", "washer_plate.dxf"])
+def test_words_beside_a_mark_are_whole_words_of_the_remedy(name: str) -> None:
+    """Left out at the end only, and said so; a chance is told as a percentage."""
+    answer = Request(material="S235", thickness_mm=8.0, power_kw=8.0).answer(SAMPLES / name)
+    findings = [f for gas in answer.analysis.gases for f in gas.findings]
+    assert findings
+    for finding in findings:
+        size, *rest = _beside(finding)
+        assert not size.endswith("(limit")
+        assert not ("positions" in size and "%" not in size)
+        said = " ".join(rest).removesuffix(" ...").replace("\u00a0", " ")
+        assert finding.remedy.startswith(said)
+        assert finding.remedy[len(said) :][:1] in ("", " ")

@@ -243,6 +243,29 @@ def test_numbers_of_the_order_do_not_lie_on_one_another(name: str) -> None:
     assert seen
 
 
+def test_numbers_of_neighbours_do_not_lie_on_one_another(tmp_path: Path) -> None:
+    """Three plates side by side, holes close to their upright edges: letters as drawn."""
+    document = ezdxf.new(units=4)
+    for k in range(3):
+        x, wide, tall = 120.0 * k, 60.0 + k, 60.0 + 10.0 * k
+        corners = [(x, 0), (x + wide, 0), (x + wide, tall), (x, tall)]
+        document.modelspace().add_lwpolyline(corners, close=True)
+        for row in range(30):
+            at = (x + (3.0, wide - 3.0)[row % 2], 3.0 + (tall - 6.0) * row / 29.0)
+            document.modelspace().add_circle(at, 0.6)
+    document.saveas(tmp_path / "plates.dxf")
+    answer = check(tmp_path / "plates.dxf", Job("mild-steel", 1.0, 6.0))
+    figure = answer_figures(answer)[0]
+    figure.canvas.draw()
+    axes = next(axes for axes in figure.axes if axes.get_gid() == "Cutting order, moves")
+    turns = [t for t in axes.texts if (t.get_gid() or "").startswith("turn-")]
+    found = np.array([text.get_window_extent().extents for text in turns])
+    assert [text.get_text() for text in turns].count("1") == 3
+    low, high = found[:, None, :2], found[:, None, 2:]
+    on = ((low < high.transpose(1, 0, 2)) & (low.transpose(1, 0, 2) < high)).all(axis=2)
+    assert not np.triu(on, 1).any()
+
+
 def test_heat_is_shown_where_it_is_followed_and_matters() -> None:
     (figure,) = figures_of("splice_plate.dxf")
     titles = {axes.get_gid() for axes in figure.axes}

@@ -51,6 +51,19 @@ def test_the_first_and_the_last_are_there(at: Floats, on_place: bool) -> None:
     assert (found.words == "") == (len(numbers) == len(at))
 
 
+@settings(max_examples=60)
+@given(st.lists(places, min_size=2, max_size=3), st.integers(0, 8))
+def test_numbers_of_neighbours_do_not_lie_on_one_another(parts: list[Floats], gap: int) -> None:
+    """Parts side by side in one picture, pierces up to its edge and beyond."""
+    written = np.zeros((0, 4))
+    for k, at in enumerate(parts):
+        corner = np.array([(300.0 + gap) * k, 0.0])
+        found = turns_of(at, LETTERS, (300.0, 150.0), keep_off=written - np.tile(corner, 2))
+        assert {1, len(at)} & set(range(1, len(at) + 1)) <= set(found.numbers.tolist())
+        written = np.vstack((written, boxes(found, at, LETTERS, 1.0) + np.tile(corner, 2)))
+    assert overlaps(written) == 0
+
+
 @given(places)
 def test_the_words_say_which(at: Floats) -> None:
     found = turns_of(at, LETTERS, (300.0, 150.0))
