@@ -13,3 +13,18 @@ real drawings)."""
 def look_seldom() -> None:
     """Let this process look for garbage less often."""
     gc.set_threshold(OBJECTS_BETWEEN_LOOKS, 20, 100)
+
+
+def pass_over_libraries() -> None:
+    """Let this process never look through the libraries it has loaded: they stay to its end.
+
+    Only before the first drawing, or garbage of earlier ones would stay as well, and only in
+    a process of our own.
+    """
+    if gc.get_threshold()[0] == OBJECTS_BETWEEN_LOOKS and not gc.get_freeze_count():
+        gc.freeze()
+
+
+def leave_it() -> None:
+    """Spare this process its last look, which frees nothing that its end does not free."""
+    gc.freeze()

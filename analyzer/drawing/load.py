@@ -18,6 +18,7 @@ from analyzer.drawing.mending import mended
 from analyzer.drawing.raw import SUB_ENTITIES, RawDrawing
 from analyzer.drawing.scan import Plain, scan
 from analyzer.errors import DrawingError
+from analyzer.garbage import pass_over_libraries
 from analyzer.units import counted
 
 if TYPE_CHECKING:
@@ -66,6 +67,7 @@ def load_document(
 def _read(data: bytes, tags: RawDrawing) -> Document:
     from ezdxf.filemanagement import read
 
+    pass_over_libraries()
     document = read(io.StringIO(data.decode(tags.encoding, "surrogateescape")))
     document.modelspace()  # a damaged table of layouts shows only here
     return document

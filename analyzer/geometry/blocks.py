@@ -1,15 +1,27 @@
-"""Questions to a tree of boxes in blocks, so that the answers at once stay few."""
+"""Trees of boxes: boxes laid in, and questions in blocks, so that the answers at once stay few."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
-from analyzer.geometry.contours import Ints
+from analyzer.geometry.contours import Floats, Ints
 
 MOST = 32_768
 """Questions in one block at most."""
+
+
+def diagonals(boxes: Floats) -> NDArray[np.object_]:
+    """Return a line from corner to corner of every box, shape (n,).
+
+    To a tree of boxes it is the same as the box, in a third of the time and memory.
+    """
+    import shapely
+
+    lines: NDArray[np.object_] = shapely.linestrings(boxes.reshape(-1, 2, 2))
+    return lines
 
 
 class Blocks:

@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import ArrayLike
 
+from analyzer.geometry.blocks import diagonals
 from analyzer.geometry.circles import Circles, true_circles
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints
 from analyzer.geometry.distance import Pieces, box_gaps, nearest_points, pieces_of
@@ -56,9 +57,9 @@ def box_pairs(a: Floats, b: Floats, reach: float) -> tuple[Ints, Ints]:
     """
     if not len(a) or not len(b):
         return np.zeros(0, np.int64), np.zeros(0, np.int64)
-    tree = shapely.STRtree(shapely.box(*b.T))
+    tree = shapely.STRtree(diagonals(b))
     wide = a + np.array([-reach, -reach, reach, reach])
-    i, j = tree.query(shapely.box(*wide.T))
+    i, j = tree.query(diagonals(wide))
     near = np.flatnonzero(box_gaps(a[i], b[j]) <= reach)
     order = near[np.lexsort((j[near], i[near]))]
     return i[order], j[order]

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyzer.errors import InputError
+from analyzer.geometry.blocks import diagonals
 from analyzer.geometry.contours import Floats, Ints
 from analyzer.geometry.piled import in_piles, near_pile, piles_of
 
@@ -305,8 +306,7 @@ def _maybe_near(
         return
     piece_boxes, owner = _small_boxes(points, starts[rest], ends[rest], bulges[rest], boxes[rest])
     grown = piece_boxes + distance * np.array([-1.0, -1.0, 1.0, 1.0])
-    # the diagonal of a box has the same extent and takes less memory
-    tree = shapely.STRtree(shapely.linestrings(grown.reshape(-1, 2, 2)))
+    tree = shapely.STRtree(diagonals(grown))
     first, block = 0, _FIRST_BLOCK
     while first < len(points):
         point, piece = tree.query(shapely.points(points[first : first + block]))

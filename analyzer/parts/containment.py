@@ -11,7 +11,7 @@ import shapely
 from analyzer.budgets import DEFAULT as BUDGETS
 from analyzer.budgets import Budgets
 from analyzer.drawing.drawing import Fact
-from analyzer.geometry.blocks import Blocks
+from analyzer.geometry.blocks import Blocks, diagonals
 from analyzer.geometry.circles import Circles, true_circles
 from analyzer.geometry.clearance import clearances, contains_points
 from analyzer.geometry.contours import Bools, Contours, Floats, Ints
@@ -21,6 +21,7 @@ from analyzer.tolerances import DEFAULT, Tolerances
 
 _MOST_FACTS = 20  # pairs that cross, told one by one
 _LARGER = 1e-9  # a contour holds only what is smaller by this share of its area
+_POLYGONS = 2_000  # contours made polygons together, so that memory stays bounded
 _AT_ONCE = 4_000_000  # points and stacks of circles compared together
 
 
@@ -56,7 +57,7 @@ def check_pairs(contours: Contours, budgets: Budgets = BUDGETS) -> None:
     circles = true_circles(contours)
     stacks = stacks_of(circles)
     boxes = np.vstack((contours.box[contours.closed & ~circles.round], stacks.box))
-    shapes = shapely.box(*boxes.T)
+    shapes = diagonals(boxes)
     found = 0
     tree = shapely.STRtree(shapes)
     blocks = Blocks(len(shapes), budgets.pairs)
@@ -100,7 +101,7 @@ def _around(
     rest = np.flatnonzero(contours.closed & (area > 0.0) & ~circles.round)
     if not len(rest) or not len(points):
         return Containment(parent, depth)
-    tree = shapely.STRtree(shapely.box(*contours.box[rest].T))
+    tree = shapely.STRtree(diagonals(contours.box[rest]))
     inner, outer = tree.query(shapely.points(points))
     outer = rest[outer]
     larger = area[outer] > size[inner] * (1.0 + _LARGER)
@@ -123,7 +124,7 @@ def _circles_around(circles: Circles, points: Floats, least: Floats) -> tuple[In
     stacks = stacks_of(circles)
     if not len(stacks.rows) or not count:
         return parent, depth
-    tree = shapely.STRtree(shapely.box(*stacks.box.T))
+    tree = shapely.STRtree(diagonals(stacks.box))
     blocks = Blocks(count, _AT_ONCE)
     for some in blocks:
         point, stack = tree.query(shapely.points(points[some]))
@@ -223,10 +224,9 @@ def crossing_contours(contours: Contours, tolerances: Tolerances = DEFAULT) -> t
 
 def _crossing_themselves(contours: Contours, tolerances: Tolerances) -> list[Fact]:
     rows = np.flatnonzero(~true_circles(contours).round)
+    polygons = np.zeros(0, dtype=object)
     for tolerance in (tolerances.flatten, tolerances.flatten / 100.0):  # chords alone may cross
-        polygons = polygons_of(contours.take(rows), tolerance)
-        invalid = ~shapely.is_valid(polygons)
-        rows, polygons = rows[invalid], polygons[invalid]
+        rows, polygons = _invalid(contours, rows, tolerance)
     facts = []
     for row, polygon in zip(rows.tolist(), polygons, strict=True):
         reason = shapely.is_valid_reason(polygon)
@@ -237,6 +237,18 @@ def _crossing_themselves(contours: Contours, tolerances: Tolerances) -> list[Fac
             Fact("crossing-contour", f"contour {_size(contours, row)} crosses itself", x, y)
         )
     return facts
+
+
+def _invalid(contours: Contours, rows: Ints, tolerance: float) -> tuple[Ints, np.ndarray]:
+    """Return which of the contours at `rows` make no valid polygon of chords, and these."""
+    bad, polygons = [rows[:0]], [np.zeros(0, dtype=object)]
+    for begin in range(0, len(rows), _POLYGONS):
+        some = rows[begin : begin + _POLYGONS]
+        made = polygons_of(contours.take(some), tolerance)
+        invalid = ~shapely.is_valid(made)
+        bad.append(some[invalid])
+        polygons.append(made[invalid])
+    return np.concatenate(bad), np.concatenate(polygons)
 
 
 def _folds(polygon: shapely.geometry.Polygon, reason: str, flatten: float) -> bool:
