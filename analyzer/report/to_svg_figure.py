@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analyzer.analysis import Analysis, weight_of
-from analyzer.geometry.contours import Contours, Floats, Ints
+from analyzer.geometry.contours import Bools, Contours, Floats, Ints
 from analyzer.parts.part import Part
 from analyzer.report.along import Runs
 from analyzer.report.escape import shown
@@ -84,7 +84,10 @@ class Figure:
         """All contours but cut-outs."""
         return Contours.join([self.outlines, self.islands, self.lines])
 
-    def drawn(self, px: float | None = None, edges: Iterable[Raw] = ()) -> Raw:
+    def drawn(
+        self, px: float | None = None, edges: Iterable[Raw] = (), shared: str = "", *,
+        again: bool = False,
+    ) -> Raw:  # fmt: skip
         """Return the figure's lines as SVG, in units of its frame.
 
         Parameters
@@ -93,17 +96,36 @@ class Figure:
             Size of a pixel in units; without it lines keep their width however they are scaled.
         edges : iterable of Raw
             Laid under the outline.
+        shared : str
+            Id under which the contours stand once for several pictures of a file.
+        again : bool
+            Whether they stand in the file already.
         """
         thin = stroke(OUTLINE, 1.0, px) | {"stroke_linejoin": "round", "fill": "none"}
+        metal: Look = {"fill": METAL, "fill_rule": "evenodd"}
         both = Contours.join([self.outlines, self.cut_outs])
+        if shared:
+            ground = el("use", href=f"#{shared}", **metal)
+            lines = together(
+                el("use", href=f"#{shared}", **thin),
+                _path(Contours.join([self.islands, self.lines]), self.frame, **thin),
+            )
+            if not again:
+                defined = el("path", d=path_of(both, self.frame), id=shared)
+                ground = together(el("defs", defined), ground)
+        else:
+            ground = _path(both, self.frame, **metal) or Raw("")
+            lines = _path(
+                Contours.join([both, self.islands, self.lines]), self.frame, **thin
+            ) or Raw("")
         return together(
             # grey below, metal on it but for its cut-outs: right for parts in cut-outs as well
             _path(self.outlines, self.frame, fill=CUT_OUT) if len(self.cut_outs) else None,
-            _path(both, self.frame, fill=METAL, fill_rule="evenodd"),
+            ground,
             _path(self.islands, self.frame, fill=CUT_OUT),
             *edges,
             self.uncut(px),
-            _path(Contours.join([both, self.islands, self.lines]), self.frame, **thin),
+            lines,
         )
 
     def uncut(self, px: float | None = None) -> Raw:
@@ -136,9 +158,14 @@ def figures_of(analysis: Analysis, marks: Sequence[Sequence[Mark]]) -> tuple[lis
     figures = [
         figure_of_part(part, _caption(part, analysis), f"part{n}") for n, part in enumerate(parts)
     ]
-    beside = [(spot.x, spot.y) for row in marks for spot in spots_on(row, figures).get(WHOLE, ())]
-    if beside or not figures or len(analysis.parts.loose):
-        places = np.array(beside).reshape(-1, 2)
+    beside = [
+        mark.places[np.array(_where(mark, figures)) == WHOLE]
+        for row in marks
+        for mark in row
+        if len(mark.places)
+    ]
+    places = np.vstack((np.zeros((0, 2)), *beside))
+    if len(places) or not figures or len(analysis.parts.loose):
         wider = _widened(figures, places) if analysis.totals.parts == 1 else None
         if wider is not None and not len(analysis.parts.loose):
             return [wider], left
@@ -175,33 +202,42 @@ def _chosen(
     return [parts[n] for n in kept], len(parts) - len(kept)
 
 
-def spots_on(marks: Iterable[Mark], figures: list[Figure]) -> dict[str, list[Spot]]:
+def spots_on(marks: Iterable[Mark], figures: Sequence[Figure]) -> dict[str, list[Spot]]:
     """Return the places of all marks by picture; the first place of every number is marked so."""
-    known = {figure.id: figure for figure in figures}
     rows: dict[str, list[Spot]] = {}
     seen: set[int] = set()
     for mark in sorted(marks, key=lambda one: (-LEVELS.index(one.level), one.number)):
         words = shown(mark.words, 160)
-        for x, y in mark.places.tolist():
-            own = known.get(mark.part or "")
-            where = own.id if own and _holds(own, x, y) else _around(x, y, figures, own)
+        for (x, y), where in zip(mark.places.tolist(), _where(mark, figures), strict=True):
             spot = Spot(x, y, mark.level, mark.number, words, mark.number not in seen)
-            rows.setdefault(where or WHOLE, []).append(spot)
+            rows.setdefault(where, []).append(spot)
             seen.add(mark.number)
     return rows
 
 
-def _holds(figure: Figure, x: float, y: float) -> bool:
-    across, down = figure.frame.share(x, y)
-    return 0.0 <= across <= 1.0 and 0.0 <= down <= 1.0
+def _where(mark: Mark, figures: Sequence[Figure]) -> list[str]:
+    """Return on which picture every place of a mark is shown.
+
+    Its part's where that holds the place, else the smallest that does, else its part's all the
+    same, else the whole drawing's.
+    """
+    own = next((figure for figure in figures if figure.id == mark.part), None)
+    if own is not None and _holds(own, mark.places).all():
+        return [own.id] * len(mark.places)
+    chosen = np.full(len(mark.places), own.id if own is not None else WHOLE, dtype=object)
+    by_size = sorted(figures, key=lambda one: one.frame.width * one.frame.height)
+    for figure in [*by_size[::-1], *([own] if own is not None else [])]:
+        chosen[_holds(figure, mark.places)] = figure.id
+    where: list[str] = chosen.tolist()
+    return where
 
 
-def _around(x: float, y: float, figures: list[Figure], own: Figure | None) -> str:
-    """Return the smallest picture that holds a place, else its own, else the whole drawing's."""
-    holding = [figure for figure in figures if _holds(figure, x, y)]
-    least = min(holding, key=lambda f: f.frame.width * f.frame.height, default=None)
-    chosen = least or own
-    return chosen.id if chosen else WHOLE
+def _holds(figure: Figure, places: Floats) -> Bools:
+    """Whether places lie on a picture, shape (k,)."""
+    frame = figure.frame
+    across, down = (places[:, 0] - frame.x) / frame.width, (frame.y - places[:, 1]) / frame.height
+    held: Bools = (across >= 0.0) & (across <= 1.0) & (down >= 0.0) & (down <= 1.0)
+    return held
 
 
 def _caption(part: Part, analysis: Analysis) -> str:
@@ -320,11 +356,11 @@ def traverse_lines(places: Floats, frame: Frame, px: float | None = None) -> Raw
     if not len(places):
         return Raw("")
     at = frame.units(places)
-    first, steps = at[0].tolist(), np.diff(at, axis=0).tolist()
-    way = f"M{first[0]} {first[1]}" + "".join(f"l{dx} {dy}" for dx, dy in steps).replace(" -", "-")
+    steps = np.concatenate((at[:1], np.diff(at, axis=0))).ravel().tolist()
+    way = ("M%d %d" + "l%d %d" * (len(at) - 1)) % tuple(steps)
     dots = "".join(f"M{x} {y}h0" for x, y in at.tolist()) if len(at) <= MOST_DOTS else ""
     return together(
-        el("path", d=way, fill="none", **stroke(TRAVERSE, 1.5, px, 6.0, 4.0)),
+        el("path", d=way.replace(" -", "-"), fill="none", **stroke(TRAVERSE, 1.5, px, 6.0, 4.0)),
         el("path", d=dots, stroke_linecap="round", **stroke(TRAVERSE, 5.0, px)) if dots else None,
     )
 
