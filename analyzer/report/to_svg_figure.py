@@ -13,22 +13,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analyzer.analysis import Analysis, weight_of
-from analyzer.geometry.contours import Bools, Contours, Floats, Ints
+from analyzer.geometry.contours import Bools, Contours, Floats
 from analyzer.parts.part import Part
-from analyzer.report.along import Runs
 from analyzer.report.escape import shown
 from analyzer.report.marks import Mark
 from analyzer.report.palette import (
-    BURR_COLOURS,
-    BURR_WIDTHS,
     CUT_OUT,
     METAL,
     OUTLINE,
-    SPEED_COLOURS,
     TRAVERSE,
     WARM_COLOURS,
 )
 from analyzer.report.to_html_element import Look, Raw, el, together
+from analyzer.report.to_svg_bands import path_element, stroke
 from analyzer.report.to_svg_marks import Spot
 from analyzer.report.to_svg_paths import Frame, box_of, path_of
 from analyzer.report.wording import weight
@@ -40,8 +37,6 @@ MARKING = BENDING = "#5A5A5A"
 WHOLE, LOOSE = "drawing", "loose"
 MOST_FIGURES = 60
 WIDENED = 1.3  # so much longer a lone part's picture may get for marks beside the part [-]
-BAND_SHARE = 0.4  # widest band on a contour, as a share of its size: small holes stay open [-]
-STEP, MOST = 3, 24  # sizes that bands are fitted to, up to where every band fits [px]
 MOST_SPEEDS = 1000  # contours of a part up to which its local speed is drawn
 MOST_DOTS = 400  # pierces shown as dots; beyond, the way alone can be seen
 
@@ -108,21 +103,21 @@ class Figure:
             ground = el("use", href=f"#{shared}", **metal)
             lines = together(
                 el("use", href=f"#{shared}", **thin),
-                _path(Contours.join([self.islands, self.lines]), self.frame, **thin),
+                path_element(Contours.join([self.islands, self.lines]), self.frame, **thin),
             )
             if not again:
                 defined = el("path", d=path_of(both, self.frame), id=shared)
                 ground = together(el("defs", defined), ground)
         else:
-            ground = _path(both, self.frame, **metal) or Raw("")
-            lines = _path(
+            ground = path_element(both, self.frame, **metal) or Raw("")
+            lines = path_element(
                 Contours.join([both, self.islands, self.lines]), self.frame, **thin
             ) or Raw("")
         return together(
             # grey below, metal on it but for its cut-outs: right for parts in cut-outs as well
-            _path(self.outlines, self.frame, fill=CUT_OUT) if len(self.cut_outs) else None,
+            path_element(self.outlines, self.frame, fill=CUT_OUT) if len(self.cut_outs) else None,
             ground,
-            _path(self.islands, self.frame, fill=CUT_OUT),
+            path_element(self.islands, self.frame, fill=CUT_OUT),
             *edges,
             self.uncut(px),
             lines,
@@ -131,8 +126,8 @@ class Figure:
     def uncut(self, px: float | None = None) -> Raw:
         """Return mark lines dotted and bend lines dashed, as `drawn` has them."""
         return together(
-            _path(self.marks, self.frame, fill="none", **stroke(MARKING, 1.0, px, 4.0, 3.0)),
-            _path(self.bends, self.frame, fill="none",
+            path_element(self.marks, self.frame, fill="none", **stroke(MARKING, 1.0, px, 4.0, 3.0)),
+            path_element(self.bends, self.frame, fill="none",
                   **stroke(BENDING, 1.0, px, 9.0, 3.0, 2.0, 3.0)),
         )  # fmt: skip
 
@@ -287,60 +282,6 @@ def figure_of_drawing(analysis: Analysis, places: Floats | None = None) -> Figur
     )  # fmt: skip
 
 
-def burr_edges(
-    runs: Runs, frame: Frame, px: float | None = None, wider: float = 1.0,
-    points: float | None = None,
-) -> Raw:  # fmt: skip
-    """Return the edges of every burr class from 1 up as bands, wider and darker class by class.
-
-    They lie under the outline, which is class 0.  px as for `Figure.drawn`; widths are `wider`
-    times those of the palette, and the outline's own.  `points` [px/mm] keeps bands narrow on
-    contours too small for them.
-    """
-    return banded(runs, frame, BURR_COLOURS, "burr", px, wider, points)
-
-
-def speed_edges(
-    runs: Runs, frame: Frame, px: float | None = None, wider: float = 1.0,
-    points: float | None = None,
-) -> Raw:  # fmt: skip
-    """Return the edges by class of local speed as bands, wider and darker the slower."""
-    return banded(runs, frame, SPEED_COLOURS, "speed", px, wider, points)
-
-
-def banded(
-    runs: Runs, frame: Frame, colours: Sequence[str], kind: str, px: float | None, wider: float,
-    points: float | None,
-) -> Raw:  # fmt: skip
-    """Return stretches of edge as bands by class, as `burr_edges` says."""
-    bands = []
-    room = band_rows(runs.contours, points)[runs.row] if points else np.full(len(runs.row), MOST)
-    for burr in range(1, len(BURR_WIDTHS)):
-        own = runs.burr_class == burr
-        for most in np.unique(room[own]).tolist():
-            width = min(BURR_WIDTHS[burr] * wider + 1.0, most * BAND_SHARE)
-            lines = runs.lines.take(np.flatnonzero(own & (room == most)))
-            bands.append(
-                _path(
-                    lines,
-                    frame,
-                    fill="none",
-                    stroke_linejoin="round",
-                    class_=f"{kind}-{burr}",
-                    **stroke(colours[burr], width, px),
-                )
-            )
-    return together(*bands)
-
-
-def band_rows(contours: Contours, points: float) -> Ints:
-    """Return how many pixels every contour is across, at most `MOST`, in steps; shape (n,)."""
-    box = contours.box
-    across = (box[:, 2:] - box[:, :2]).max(axis=1, initial=0.0) * points
-    steps: Ints = (np.clip(across / STEP, 1.0, MOST // STEP).astype(np.int64)) * STEP
-    return steps
-
-
 def traverse_lines(places: Floats, frame: Frame, px: float | None = None) -> Raw:
     """Return the way from pierce to pierce as a broken line, a dot at every pierce.
 
@@ -371,15 +312,6 @@ def warm_look(rise: float, most: float) -> tuple[float, str]:
     return 2.5 + 6.0 * share, WARM_COLOURS[min(int(3.0 * share), 2)]
 
 
-def stroke(colour: str, width: float, px: float | None, *dashes: float) -> Look:
-    """Return how a line is drawn, its width and dashes in pixels."""
-    size = 1.0 if px is None else px
-    look: Look = {"stroke": colour, "stroke_width": width * size}
-    if dashes:
-        look["stroke_dasharray"] = " ".join(f"{dash * size:g}" for dash in dashes)
-    return look | ({"vector_effect": "non-scaling-stroke"} if px is None else {})
-
-
 def _frame(box: Floats) -> Frame:
     return Frame.around(box, MARGIN * max(float(box[2] - box[0]), float(box[3] - box[1]), 1.0))
 
@@ -399,8 +331,3 @@ def scale_of(width: float, height: float = 0.0) -> tuple[float, str]:
     tens = 10.0 ** math.floor(math.log10(max(width, 1e-6) / 3.0))
     length = max(step * tens for step in (1.0, 2.0, 5.0) if step * tens <= width / 3.0 * 1.000001)
     return length, f"{length:g} mm" if length < 10_000.0 else f"{length / 1000.0:g} m"
-
-
-def _path(contours: Contours, frame: Frame, **look: str | float) -> Raw | None:
-    data = path_of(contours, frame)
-    return el("path", d=data, **look) if data else None

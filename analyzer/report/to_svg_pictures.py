@@ -17,15 +17,14 @@ from analyzer.report.line_ends import broken
 from analyzer.report.marks import GasPicture, PartPicture
 from analyzer.report.palette import MARKED, METAL, OUTLINE
 from analyzer.report.to_html_element import Raw, el, together
+from analyzer.report.to_svg_bands import burr_edges, speed_edges
 from analyzer.report.to_svg_bars import time_bars
 from analyzer.report.to_svg_figure import (
     LOOSE,
     MOST_SPEEDS,
     WHOLE,
     Figure,
-    burr_edges,
     scale_of,
-    speed_edges,
     traverse_lines,
     warm_look,
 )
