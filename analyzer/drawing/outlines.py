@@ -215,10 +215,7 @@ def _begun_low(contours: Contours) -> Contours:
     shift = np.where(contours.closed, begin - first, 0)
     inside = np.arange(len(owner)) - np.repeat(first, size)
     rows = np.repeat(first, size) + (inside + np.repeat(shift, size)) % np.repeat(size, size)
-    return Contours(
-        contours.starts[rows], contours.ends[rows], contours.bulges[rows],
-        contours.lengths[rows], contours.smooth[rows], contours.offsets, contours.closed,
-    )  # fmt: skip
+    return contours.rearranged(rows)
 
 
 # --- facts ----------------------------------------------------------------
