@@ -1,6 +1,6 @@
 """Lists typed by hand, as CSV: one row a drawing, every fault named with its line.
 
-The separator is a comma or a semicolon; with semicolons a comma may be the decimal sign.
+Comma, semicolon or tab part the cells; with the last two a comma may be the decimal sign.
 Columns come in any order, and quantities name their unit in the header.
 """
 
@@ -8,17 +8,19 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
 from typing import TypeVar
 
-from analyzer.errors import InputError
+from analyzer.errors import BurrcastError, InputError
 from analyzer.job import NEXT_STEPS, PLATES, Job
 from analyzer.process.choose import check_range
 from analyzer.process.gas import gas_named
 from analyzer.process.material import material_named
+from analyzer.process.own_csv import without_sep
 from analyzer.shop import Shop
 from analyzer.units import MM_PER_INCH, parse_length
 
@@ -26,6 +28,10 @@ _T = TypeVar("_T")
 _MOST_BYTES, MOST_ROWS = 5_000_000, 20_000
 _THICKNESS = {"thickness_mm": 1.0, "thickness_in": MM_PER_INCH}
 JOB_COLUMNS = ("material", "thickness", *_THICKNESS, "plate", "next")
+SHEET_COLUMNS = ("turns", "mirror", "priority")
+"""Columns that say how a part is laid on a sheet: in lists for other ends they change nothing."""
+
+_CLOCK = re.compile(r"(\d{1,4}):([0-5]\d)")
 
 
 @dataclass(frozen=True)
@@ -77,12 +83,11 @@ class Line:
         try:
             value = float(plain)
         except ValueError:
-            raise self.wrong(
-                f"{text!r} is not a number", "write it without its unit; the header names it",
-                column,
-            ) from None  # fmt: skip
+            raise self.wrong(f"{text!r} is not a number", _as_number(text), column) from None
         if not low <= value <= high:  # refuses nan and inf too
-            raise self.wrong(f"{text} cannot be meant", f"between {low:g} and {high:g}", column)
+            raise self.wrong(
+                f"{text} cannot be meant", f"between {low:,.9g} and {high:,.9g}", column
+            )
         return value
 
     def whole_at(self, column: str, low: int, high: int) -> int:
@@ -95,6 +100,21 @@ class Line:
     def drawing(self) -> Path:
         """Return the drawing, looked for in the folder of the list."""
         return self.path.parent / self.cells["drawing"]
+
+    def reason(self, error: BurrcastError) -> str:
+        """Say an error of this row without file and line, which stand beside it."""
+        words = str(error)
+        here = f"{self.path}, line {self.number}"
+        return words.removeprefix(here).lstrip(",: ") if words.startswith(here) else words
+
+
+def _as_number(text: str) -> str:
+    """Return how to write what is no number; a stop-watch shows minutes and seconds."""
+    clock = _CLOCK.fullmatch(text)
+    if clock is None:
+        return "write it without its unit; the header names it"
+    decimal = int(clock[1]) + int(clock[2]) / 60.0
+    return f"{clock[1]} min {clock[2]} s are {decimal:.2f} minutes"
 
 
 def read_lines(
@@ -132,7 +152,7 @@ def read_lines(
                 raise InputError(
                     f"more than {MOST_ROWS:,} rows", where=str(path), hint="split the list"
                 )
-            yield _line(path, rows.line_num, names, cells, needed, decimal_comma=comma == ";")
+            yield _line(path, rows.line_num, names, cells, needed, decimal_comma=comma != ",")
     except csv.Error as error:
         raise InputError(
             f"not a CSV list: {error}", where=str(path), hint="save it as plain CSV"
@@ -185,8 +205,9 @@ def _columns(needed: Sequence[str], others: Sequence[str]) -> str:
 
 
 def _separator(text: str) -> str:
-    first = next((line for line in text.splitlines() if line.strip()), "")
-    return ";" if first.count(";") > first.count(",") else ","
+    """Return what parts the cells: the sign seen most often in the header."""
+    lines = (line for line in text.splitlines() if line.strip() and not line.startswith("#"))
+    return max(",;\t", key=next(lines, "").count)
 
 
 def text_of_list(path: Path) -> str:
@@ -203,7 +224,7 @@ def text_of_list(path: Path) -> str:
                 f"a list over the limit of {_MOST_BYTES:,} bytes", where=str(path),
                 hint="split the list",
             )  # fmt: skip
-        return path.read_text(encoding="utf-8-sig")
+        return without_sep(path.read_text(encoding="utf-8-sig"))
     except UnicodeDecodeError:
         raise InputError(
             "the list is not UTF-8 text", where=str(path), hint="save it as UTF-8"

@@ -17,6 +17,7 @@ from analyzer.job import Job
 from analyzer.orders import (
     JOB_COLUMNS,
     MOST_ROWS,
+    SHEET_COLUMNS,
     BadLine,
     Given,
     Line,
@@ -28,7 +29,7 @@ from analyzer.process.typed import TomlFile
 from analyzer.shop import Shop
 
 NEEDED = ("drawing", "quantity")
-OTHERS = (*JOB_COLUMNS, "turns", "mirror", "priority")
+OTHERS = (*JOB_COLUMNS, *SHEET_COLUMNS)
 LISTS = (".csv", ".toml")
 TURNS: dict[str, tuple[float, ...] | None] = {
     "0": (0.0,),
@@ -118,19 +119,12 @@ def read_part_list(
         try:
             good.append(_wanted(row, given, shop, turns))
         except InputError as error:
-            bad.append(BadLine(row.number, _without_place(error, row), row.cells["drawing"]))
+            bad.append(BadLine(row.number, row.reason(error), row.cells["drawing"]))
     if not good and not bad:
         raise InputError(
             "the list has no row", where=str(path), hint="write drawing and quantity of every part"
         )
     return tuple(good), tuple(bad)
-
-
-def _without_place(error: InputError, row: Line) -> str:
-    """Say the error without file and line, which stand beside it."""
-    words = str(error)
-    here = f"{row.path}, line {row.number}"
-    return words.removeprefix(here).lstrip(",: ") if words.startswith(here) else words
 
 
 def _wanted(row: Line, given: Given, shop: Shop, turns: str) -> Wanted:

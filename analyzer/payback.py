@@ -15,6 +15,9 @@ from analyzer.analysis import Analysis, GasResult
 from analyzer.comparison import advise
 from analyzer.errors import InputError
 from analyzer.geometry.contours import Floats
+from analyzer.money import Bill
+from analyzer.process.choose import STARTER
+from analyzer.process.flow import NO_GAS, GasUse
 from analyzer.process.invest import Invest
 from analyzer.reasons import losses, losses_in_every_gas
 from analyzer.shop import Shop
@@ -35,12 +38,22 @@ class MonthlyPart:
 
 @dataclass(frozen=True)
 class Hours:
-    """Work of one material in one gas. [h/month]"""
+    """Work of one material in one gas. [h/month]
+
+    Attributes
+    ----------
+    material, gas : str
+    machine, hand : float
+        At the machine and by hand. [h/month]
+    use : GasUse
+        Gas it takes. [Nm3/month]
+    """
 
     material: str
     gas: str
     machine: float
     hand: float
+    use: GasUse = NO_GAS
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,6 +74,10 @@ class Month:
         Gas of every row.
     drawn : ndarray, shape (DRAWS,)
         The money in every draw.
+    bills : tuple of Bill
+        What each drawing is charged for, one of it.
+    starter : int
+        Drawings cut at a starter speed.
     """
 
     gases: tuple[str, ...]
@@ -69,6 +86,8 @@ class Month:
     losses: int
     chosen: tuple[str, ...]
     drawn: Floats = field(repr=False)
+    bills: tuple[Bill, ...] = field(default=(), repr=False)
+    starter: int = 0
 
     @property
     def machine_hours(self) -> float:
@@ -116,6 +135,12 @@ class Payback:
     purchases: tuple[Purchase, ...]
     currency: str
     labour_per_h: float
+    shop: Shop
+
+    @property
+    def months(self) -> tuple[Month, ...]:
+        """Today and every month with a purchase."""
+        return (self.today, *(purchase.month for purchase in self.purchases))
 
 
 def payback(parts: Sequence[MonthlyPart], shop: Shop, invest: Invest | None = None) -> Payback:
@@ -149,6 +174,7 @@ def payback(parts: Sequence[MonthlyPart], shop: Shop, invest: Invest | None = No
         purchases=tuple(_purchases(parts, today, has, prices)),
         currency=shop.rates.currency,
         labour_per_h=shop.rates.price("labour_per_h").value,
+        shop=shop,
     )
 
 
@@ -209,26 +235,37 @@ def _months(price: float | None, saved: Band) -> Band | None:
 
 
 def _month(parts: Sequence[MonthlyPart], gases: tuple[str, ...]) -> Month:
-    hours: dict[tuple[str, str], tuple[float, float]] = {}
+    hours: dict[tuple[str, str], Hours] = {}
     money, lost, chosen = 0.0, 0, []
+    bills: list[Bill] = []
+    starter = 0
     drawn: Floats = np.zeros(DRAWS)
     for part in parts:
         result = best_among(part.analysis, gases)
         chosen.append(result.gas)
         key = (result.material, result.gas)
-        machine, hand = hours.get(key, (0.0, 0.0))
-        hours[key] = (
-            machine + part.quantity * result.timing.total / 3600.0,
-            hand + part.quantity * result.rework_min / 60.0,
+        so_far = hours.get(key, Hours(*key, 0.0, 0.0))
+        hours[key] = replace(
+            so_far,
+            machine=so_far.machine + part.quantity * result.timing.total / 3600.0,
+            hand=so_far.hand + part.quantity * result.rework_min / 60.0,
+            use=_more_gas(so_far.use, result.gas_nm3, part.quantity),
         )
+        bills += [result.bill] if result.bill is not None else []
+        starter += STARTER in result.setting.speed_source
         own = losses(result.findings) - losses_in_every_gas(part.analysis.gases)
         lost += part.quantity * len(own)
         money += part.quantity * (result.cost.of_the_gas if result.cost else 0.0)
         spent = drawn_of(result, part.analysis.shop).money_of_the_gas
         if spent is not None:
             drawn = drawn + part.quantity * spent
-    rows = tuple(Hours(*key, *value) for key, value in hours.items())
-    return Month(gases, rows, money, lost, tuple(chosen), drawn)
+    rows = tuple(hours.values())
+    return Month(gases, rows, money, lost, tuple(chosen), drawn, tuple(bills), starter)
+
+
+def _more_gas(use: GasUse, one: GasUse, count: int) -> GasUse:
+    """Return `use` and `count` times what `one` took; the flows are of no interest."""
+    return GasUse(*(use.of(gas) + count * one.of(gas) for gas in ("nitrogen", "oxygen", "air")))
 
 
 def best_among(analysis: Analysis, gases: Sequence[str]) -> GasResult:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from os.path import isfile
 from pathlib import Path
 from typing import Any
 
@@ -136,7 +137,14 @@ def parse_shop(text: str, path: Path, bad: list[BadRow] | None = None) -> Shop:
     """
     file = TomlFile(path, text)
     content = file.content()
-    file.known("", content, (*_SECTIONS, *_ROWS, "calibration"))
+    sections = (*_SECTIONS, *_ROWS, "calibration")
+    for key, value in content.items():
+        if key not in sections and not isinstance(value, dict | list):
+            raise file.wrong(
+                f"key {key!r} stands outside any section",
+                "write it below a line such as [machine]", "", key,
+            )  # fmt: skip
+    file.known("", content, sections)
     told: dict[str, Any] = {}
     for name, read in _SECTIONS.items():
         if name in content:
@@ -163,7 +171,8 @@ def _upward(start: Path | None) -> Path | None:
         return None
     here = start.resolve()
     folders = (here, *here.parents) if here.is_dir() else tuple(here.parents)
-    return next((f / FILE_NAME for f in folders if (f / FILE_NAME).is_file()), None)
+    # a folder that may not be searched holds no shop file of ours: the drawing will say so
+    return next((f / FILE_NAME for f in folders if isfile(f / FILE_NAME)), None)
 
 
 def _read(path: Path) -> str:
@@ -212,6 +221,8 @@ def _job(file: TomlFile, value: Any) -> dict[str, Any]:
 
 
 def _limits(file: TomlFile, value: Any) -> dict[str, Any]:
+    from analyzer.rules.limits import load_limits  # most shop files have none
+
     limits = file.table("limits", value)
     for rule, override in limits.items():
         if not isinstance(override, dict):
@@ -221,7 +232,24 @@ def _limits(file: TomlFile, value: Any) -> dict[str, Any]:
                 "limits",
                 rule,
             )
+        try:
+            load_limits({rule: override})
+        except InputError as error:
+            raise _placed_limit(file, rule, error) from None
     return {"limits": limits}
+
+
+def _placed_limit(file: TomlFile, rule: str, error: InputError) -> InputError:
+    """Return the same error with file, line and section; rules know only names."""
+    whole = f"limits.{rule}"
+    _, *keys = error.where.removeprefix(whole).split(".")
+    first, last = (keys[0], keys[-1]) if keys else ("", "")
+    within = ".".join((whole, *keys[:-1]))
+    # a section of its own, a key of one, a key with all behind it in braces
+    for place, key in ((f"{within}.{last}", ""), (within, last), (whole, first)):
+        if file.line_of(place, key):
+            return file.wrong(error.problem, error.hint, place, key)
+    return file.wrong(error.problem, error.hint, "limits", rule)
 
 
 def _layers(file: TomlFile, value: Any) -> dict[str, Any]:

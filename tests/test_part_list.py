@@ -54,6 +54,18 @@ def test_semicolons_allow_a_comma_as_decimal_sign(folder: Path) -> None:
     assert row.job.thickness_mm == 1.5
 
 
+@pytest.mark.parametrize("sign", [",", ";", "\t"])
+@pytest.mark.parametrize("first", ["", "sep={}\n", '"sep={}"\r\n', "# a remark; with, signs\n"])
+def test_what_parts_the_cells_is_seen_in_the_header(folder: Path, first: str, sign: str) -> None:
+    """Spreadsheets paste tabs and write "sep=;" first; lines are counted as an editor does."""
+    text = first.format(sign) + "drawing,quantity\na.dxf,3\na.dxf,none\n".replace(",", sign)
+    (row,), (bad,) = read(folder, text)
+    assert (row.quantity, row.line) == (3, 2 + bool(first))
+    assert (bad.line, bad.reason.split(" (")[0]) == (
+        3 + bool(first), "column quantity: 'none' is not a number"
+    )  # fmt: skip
+
+
 @pytest.mark.parametrize(
     ("cells", "says"),
     [

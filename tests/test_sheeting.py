@@ -263,6 +263,17 @@ def test_the_overview_of_several_jobs_ends_in_their_sum(folder: Path) -> None:
     )
 
 
+def test_the_overview_has_room_for_whole_names_beside_money(folder: Path) -> None:
+    path = listed(
+        folder, "holes.dxf,200,S235,6mm", "plain.dxf,300,1.4301,4mm",
+        head="drawing,quantity,material,thickness",
+    )  # fmt: skip
+    shop = parse_shop(RATES, folder / "burrcast.toml")
+    top = sheet_page(plan_sheets(path, Given(power_kw=10.0), shop, QUICK)).split("\n\n")[0]
+    assert "  stainless steel 4 mm  nitrogen" in top
+    assert max(map(len, top.splitlines())) <= 80
+
+
 def test_quantities_of_a_drawing_with_several_parts(folder: Path) -> None:
     """Its first part is drawn twice: 12 of the drawing are 24 of it and 12 of the second."""
     job = only(plan_sheets(listed(folder, "several.dxf,12"), TEN, Shop(), QUICK))

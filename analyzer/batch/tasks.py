@@ -10,12 +10,21 @@ from pathlib import Path
 
 from analyzer.errors import InputError
 from analyzer.job import NEXT_STEPS, PLATES
-from analyzer.orders import JOB_COLUMNS, BadLine, Given, Line, one_of, read_lines, thickness_of
+from analyzer.orders import (
+    JOB_COLUMNS,
+    SHEET_COLUMNS,
+    BadLine,
+    Given,
+    Line,
+    one_of,
+    read_lines,
+    thickness_of,
+)
 from analyzer.request import Request
 
 PATTERN = "*.dxf"
 MOST_PIECES = 1_000_000
-_OTHERS = (*JOB_COLUMNS, "quantity")
+_OTHERS = (*JOB_COLUMNS, "quantity", *SHEET_COLUMNS)
 _MOST_LIST_BYTES = 20_000_000
 
 

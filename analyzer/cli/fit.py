@@ -68,7 +68,7 @@ def command(
         except BurrcastError as error:
             if error.exit_code != 2:
                 raise
-            bad.append(BadLine(line.number, str(error)))
+            bad.append(BadLine(line.number, line.reason(error)))
     if bad and len(rows) < 3:
         raise InputError(
             f"only {len(rows)} usable times; line {bad[0].line}: {bad[0].reason}", where=str(times)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -16,12 +17,38 @@ if TYPE_CHECKING:
     from analyzer.payback import MonthlyPart
     from analyzer.shop import Shop
 
-PRICE = click.FloatRange(0.0, 1e9)
+MOST_PRICE = 1e9
+_THOUSANDS = re.compile(r"\d{1,3}([.,' ]\d{3})+")
+
+
+class _Price(click.ParamType):  # type: ignore[type-arg,unused-ignore]
+    """What is to be paid: a plain number, so that 20.000 is not taken for twenty."""
+
+    name = "MONEY"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        text = str(value).strip()
+        if _THOUSANDS.fullmatch(text):
+            plain = re.sub(r"\D", "", text)
+            self.fail(f"{text!r} may be thousands or not; write {plain}", param, ctx)
+        try:
+            price = float(text)
+        except ValueError:
+            self.fail(f"{text!r} is not a price; write a plain number, such as 20000", param, ctx)
+        if not 0.0 <= price <= MOST_PRICE:  # refuses nan too
+            self.fail(f"{text} cannot be meant; write 0 to {MOST_PRICE:.0f}", param, ctx)
+        return price
+
+
+PRICE = _Price()
 
 
 @click.command("payback")
 @click.argument("listed", metavar="LIST.csv", type=click.Path(path_type=Path, dir_okay=False))
-@click.option("--mixer-price", type=PRICE, help="Mixer and third gas line, bought and installed.")
+@click.option("--mixer-price", type=PRICE, help="Mixer and third gas line, bought and installed;"
+              " in the money of [rates].")  # fmt: skip
 @click.option("--compressor-price", type=PRICE, help="High-pressure compressor with dryer and"
               " filters, bought and installed.")  # fmt: skip
 @click.option("--material", metavar="NAME", help="Where a row of the list does not say.")
@@ -39,11 +66,12 @@ def command(
     """Is a mixer or a compressor worth buying, for a month's parts?
 
     LIST.csv has the columns drawing and quantity (a month), and where they differ from row to row
-    material, thickness_mm (or thickness_in), plate and next. Every drawing is cut in the gas
-    advised among those the shop has today, and again with what could be bought.
+    material, thickness_mm (or thickness_in), plate and next; a list for sheets will do. Every
+    drawing is cut in the gas advised among those the shop has today, and again with what could be
+    bought.
     """
     from analyzer.cli.run import put
-    from analyzer.orders import BadLine, Given, read_lines
+    from analyzer.orders import JOB_COLUMNS, SHEET_COLUMNS, BadLine, Given, read_lines
     from analyzer.payback import gases_of, payback
     from analyzer.report.strict import dumps
     from analyzer.report.to_payback import payback_object, payback_page
@@ -64,7 +92,7 @@ def command(
     given = Given(material, thickness_mm, power_kw).over(shop)
     parts: list[MonthlyPart] = []
     bad: list[BadLine] = []
-    for line in read_lines(listed, ("drawing", "quantity")):
+    for line in read_lines(listed, ("drawing", "quantity"), (*JOB_COLUMNS, *SHEET_COLUMNS)):
         if isinstance(line, BadLine):
             bad.append(line)
             continue
@@ -73,7 +101,7 @@ def command(
         except BurrcastError as error:
             if error.exit_code != 2:
                 raise
-            bad.append(BadLine(line.number, str(error)))
+            bad.append(BadLine(line.number, line.reason(error)))
     if not parts and bad:
         raise InputError(
             f"no row can be used; line {bad[0].line}: {bad[0].reason}", where=str(listed)

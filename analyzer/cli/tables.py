@@ -80,7 +80,8 @@ def show(
 def check(shop: Path | None, form: str, fail_on: str | None) -> int:
     """Your own rows: typing errors, rows that do not fit, gases without rows.
 
-    A row that is refused is not used until you mend it or write confirmed = true.
+    A row that is refused is not used until you mend it or write confirmed = true; one that cannot
+    be read stops every other command.
     """
     from analyzer.cli.run import put
     from analyzer.process.checked import check_tables
@@ -91,10 +92,14 @@ def check(shop: Path | None, form: str, fail_on: str | None) -> int:
 
     bad: list[BadRow] = []
     known = load_shop(shop, Path.cwd(), bad)
-    found = check_tables(known.own_rows, bad, known.gases)
+    found = check_tables(known.own_rows, bad, known.gases, known.power_kw)
     file = known.path.name if known.path else f"no {FILE_NAME}"
     put(dumps(check_object(found, file)) if form == "json" else check_page(found, file))
-    there = {"note": found.doubted, "rework": found.refused, "loss": found.unreadable}
+    there = {
+        "note": (*found.doubted, *found.elsewhere),
+        "rework": found.refused,
+        "loss": found.unreadable,
+    }
     return int(fail_on is not None and any(there[at] for at in LEVELS[LEVELS.index(fail_on) :]))
 
 

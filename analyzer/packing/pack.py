@@ -12,6 +12,7 @@ from analyzer.layout.layout import Layout
 from analyzer.packing.board import Field
 from analyzer.packing.bounds import Asked, Bounds, bounds_of
 from analyzer.packing.demand import Demand, Spacing
+from analyzer.packing.grid import Way, cell_for, fills, fitted_cell
 from analyzer.packing.improve import Ask, Effort, improved
 from analyzer.packing.masks import TOUCH, Masks
 from analyzer.packing.place import Filled, Shop, Work, metal, taken
@@ -20,15 +21,6 @@ from analyzer.packing.shapes import Metal, Ranking, Shape, metals, shapes_of
 from analyzer.packing.slide import FEW, Slider
 from analyzer.packing.stock import Stock
 from analyzer.parts.part import Part
-
-CELLS = 1.1e6
-"""Places on the grid of the largest sheet: 2 mm apart on 3000 x 1500."""
-
-LEAST_CELL = 0.5
-"""A finer grid gains nothing a laser could keep. [mm]"""
-
-MANY_SHAPES = 150
-"""From here on the grid grows coarser, so that time does not grow with the square."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -180,9 +172,6 @@ def _check(
         raise InputError(f"an effort of {effort_s:g} s cannot be meant", hint="0 to a day")
 
 
-Way = tuple[Demand, Metal, list[Shape]]
-
-
 def _set_up(
     parts: Sequence[Part], demands: Sequence[Demand], stock: Sequence[Stock], spacing: Spacing,
     ranking: Ranking | None,
@@ -196,19 +185,13 @@ def _set_up(
     ends = np.cumsum([len(way[2]) for way in ways], dtype=int).tolist()
     rows = tuple(tuple(range(e - len(w[2]), e)) for e, w in zip(ends, ways, strict=True))
     fields = tuple(Field.of(s, spacing) for s in stock)
-    masks = Masks(shapes, cell_for(stock, len(shapes)))
+    cell = cell_for(stock, len(shapes))
+    masks = Masks(shapes, fitted_cell(cell, ways, fields))
     boxes = [parts[d.part].contours.box[0] for d in demands]
     sides = [sorted((float(b[2] - b[0]), float(b[3] - b[1]))) for b in boxes]
     spans = tuple((m.area, s[1], s[0]) for m, s in zip(wide, sides, strict=True))
     shop = Shop(masks, rows, fields, tuple(s.area_mm2 for s in stock))
     return shop, Ask(tuple(demands), tuple(s.count for s in stock), spans), ways
-
-
-def cell_for(stock: Sequence[Stock], shapes: int) -> float:
-    """Return the side of the grid: finer on small sheets, coarser for very many shapes. [mm]"""
-    area = max(s.length_mm * s.width_mm for s in stock)
-    cell = float(np.sqrt(area / CELLS)) * max(1.0, shapes / MANY_SHAPES)
-    return max(LEAST_CELL, cell)
 
 
 def _fitting(
@@ -310,8 +293,6 @@ def _best_ranks(shapes: Sequence[Shape], fields: Sequence[Field]) -> tuple[float
 
 
 def _asked(demand: Demand, own: Metal, ways: Sequence[Shape], many: int) -> Asked:
-    square = bool(ways) and demand.turns is not None and all(
-        shape.polygon.area >= (1.0 - 1e-9) * float(shape.size.prod()) for shape in ways
-    )  # fmt: skip
+    square = bool(ways) and demand.turns is not None and all(map(fills, ways))
     sizes = np.array([shape.size for shape in ways]) if square else None
     return Asked(many, own.area, own.grown_area, sizes)

@@ -29,7 +29,7 @@ class TableCheck:
     rows : int
         Rows there, those that cannot be read included.
     used : int
-        Rows that are believed.
+        Rows that are believed, and told for the laser's power where that is known.
     unreadable : tuple of BadRow
         Rows that could not be read.
     refused : tuple of RowDoubt
@@ -40,6 +40,10 @@ class TableCheck:
         Rows the check doubts and the shop has confirmed: used.
     missing : tuple of NoRows
         Gases for which starter values fill in.
+    power_kw : float or None
+        Of the laser, where the shop file tells it. [kW]
+    elsewhere : tuple of OwnRow
+        Rows that are believed but told for another power: used only where `--power` asks.
     """
 
     rows: int
@@ -49,11 +53,13 @@ class TableCheck:
     doubted: tuple[RowDoubt, ...]
     confirmed: tuple[RowDoubt, ...]
     missing: tuple[NoRows, ...]
+    power_kw: float | None = None
+    elsewhere: tuple[OwnRow, ...] = ()
 
 
 def check_tables(
     rows: Sequence[OwnRow], unreadable: Sequence[BadRow] = (),
-    gases: Collection[str] | None = None,
+    gases: Collection[str] | None = None, power_kw: float | None = None,
 ) -> TableCheck:  # fmt: skip
     """Return what is wrong with the shop's own rows.
 
@@ -65,18 +71,23 @@ def check_tables(
         Rows that could not.
     gases : collection of str or None
         Gases the shop has; None is every one.
+    power_kw : float or None
+        Of the laser; None where it is not told. [kW]
     """
     doubts = row_doubts(rows)
     grave = tuple(d for d in doubts if d.set_aside)
     used = believed(rows, doubts)
+    elsewhere = tuple(r for r in used if power_kw is not None and not r.holds_at(power_kw))
     return TableCheck(
         rows=len(rows) + len(unreadable),
-        used=len(used),
+        used=len(used) - len(elsewhere),
         unreadable=tuple(unreadable),
         refused=tuple(d for d in grave if not d.row.confirmed),
         doubted=tuple(d for d in doubts if not d.set_aside),
         confirmed=tuple(d for d in grave if d.row.confirmed),
         missing=tuple(_missing(rows, used, gases)),
+        power_kw=power_kw,
+        elsewhere=elsewhere,
     )
 
 

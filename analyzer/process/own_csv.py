@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
@@ -20,6 +21,7 @@ from analyzer.process.tables import OwnRow
 from analyzer.process.typed import TomlFile
 
 MOST_BYTES = 1_000_000
+_SEP = re.compile(r"\A\"?sep=[,;\t]\"?(?=\r?\n|\Z)", re.IGNORECASE)
 _SWITCH = {"true": True, "yes": True, "false": False, "no": False}
 # What tables out of a machine or a drawer call a column, without a unit: no guess is made.
 _NO_UNIT = {
@@ -142,6 +144,17 @@ def _delimiter(text: str) -> str:
     return max(",;\t", key=header.count)
 
 
+def without_sep(text: str) -> str:
+    """Return a table without "sep=;" in its first line, which is for spreadsheets; lines keep.
+
+    Examples
+    --------
+    >>> without_sep("sep=;\\na;b\\n")
+    '\\na;b\\n'
+    """
+    return _SEP.sub("", text, count=1)
+
+
 def _told(line: str) -> bool:
     return bool(line.strip()) and not line.lstrip().startswith("#")
 
@@ -167,7 +180,7 @@ def _read(path: Path) -> str:
             raise InputError(
                 f"{path.name} is over the limit of {MOST_BYTES:,} bytes", hint="leave rows out"
             )
-        return path.read_text(encoding="utf-8-sig")
+        return without_sep(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError:
         raise InputError(
             f"there is no table {path.name} here", hint="name it from the shop file's folder"

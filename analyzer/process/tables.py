@@ -51,6 +51,10 @@ class OwnRow:
         """Short name in messages."""
         return f"{self.thickness_mm:g} mm / {self.power_kw:g} kW"
 
+    def holds_at(self, power_kw: float) -> bool:
+        """Return whether the row was told for this power."""
+        return math.isclose(self.power_kw, power_kw, rel_tol=_SAME)
+
 
 @dataclass(frozen=True)
 class RowDoubt:
@@ -96,12 +100,7 @@ def matching(
     rows: Iterable[OwnRow], material: str, gas: str, power_kw: float
 ) -> tuple[OwnRow, ...]:
     """Return the rows for this material, gas and power, thin to thick."""
-    found = (
-        r
-        for r in rows
-        if (r.material, r.gas) == (material, gas)
-        and math.isclose(r.power_kw, power_kw, rel_tol=_SAME)
-    )
+    found = (r for r in rows if (r.material, r.gas) == (material, gas) and r.holds_at(power_kw))
     return tuple(sorted(found, key=lambda r: r.thickness_mm))
 
 

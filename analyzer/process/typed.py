@@ -79,6 +79,8 @@ class TomlFile:
                 name = header[1].replace('"', "").replace("'", "")
                 if not section and name.split(".")[0] == key:
                     return number
+                if section and key and f"{name}.".startswith(f"{section}.{key}."):
+                    return number  # [gases.argon]
                 inside = name == section
                 seen += inside
                 inside = inside and seen == nth

@@ -5,7 +5,7 @@ from __future__ import annotations
 from analyzer.analysis import Analysis, GasResult
 from analyzer.comparison import Advice
 from analyzer.motion.assumptions import ASSUMPTIONS
-from analyzer.process.hand_rates import START_RATES
+from analyzer.process.hand_rates import START_RATES, HandRates
 from analyzer.process.machine import START_VALUES
 from analyzer.process.machine import assumptions as machine_assumptions
 from analyzer.reasons import spoken
@@ -20,6 +20,13 @@ def not_checked(analysis: Analysis, advice: Advice) -> tuple[str, ...]:
     if analysis.shop.rates is None:
         words.append("money: no [rates] in the shop file")
     return tuple(words)
+
+
+def whose_hand_rates(rates: HandRates) -> str:
+    """Return whose rates of hand work are in force, and how sure they are."""
+    return (
+        "rates of common practice, +-50 %" if rates == START_RATES else f"your rates, {rates.words}"
+    )
 
 
 def assumptions(analysis: Analysis, read: GasResult | None) -> tuple[str, ...]:
@@ -37,11 +44,10 @@ def assumptions(analysis: Analysis, read: GasResult | None) -> tuple[str, ...]:
             f" ({setting.speed_source}{spread}), kerf {setting.kerf_mm:.2f} mm,"
             f" pierce {setting.pierce_s:.2f} s, lead-in {setting.lead_mm:.3g} mm"
         )
-    rates = analysis.shop.rework
-    own = (
-        "rates of common practice, +-50 %" if rates == START_RATES else f"your rates, {rates.words}"
+    words.append(
+        "Each part timed alone, times its count; hand work by"
+        f" {whose_hand_rates(analysis.shop.rework)}"
     )
-    words.append(f"Each part timed alone, times its count; hand work by {own}")
     if any(fact.kind == "shared-edge" for fact in analysis.parts.drawing.facts):
         words.append(
             "An edge that two parts share is timed with each of them (burrcast sheet: once); its"

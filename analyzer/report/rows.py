@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from analyzer.analysis import Analysis, GasResult, weight_of
 from analyzer.comparison import Advice
-from analyzer.money import prices_used
+from analyzer.money import Bill, prices_used
 from analyzer.motion.plan import Timing
 from analyzer.parts.part import Part
 from analyzer.process.flow import range_words
-from analyzer.process.rates import GAS_KEYS, Price
+from analyzer.process.rates import GAS_KEYS, Price, Rates
 from analyzer.reasons import TERM_WORDS, listed, spoken
 from analyzer.report.escape import shown
 from analyzer.report.wording import TERM_LABELS, weight
@@ -101,8 +101,16 @@ def price_notes(analysis: Analysis) -> tuple[str, ...]:
     """Say the supplies assumed and the prices that are not the shop's own."""
     rates = analysis.shop.rates
     bills = [result.bill for result in analysis.gases if result.bill is not None]
-    if rates is None or not bills:
-        return ()
+    return () if rates is None or not bills else notes_of_prices(rates, bills)
+
+
+def notes_of_prices(
+    rates: Rates, bills: Sequence[Bill], *, of_the_gas: bool = False
+) -> tuple[str, ...]:
+    """Say the supplies assumed and the typical prices among those that `bills` are charged at.
+
+    With `of_the_gas` only what the choice of gas can change: neither plate nor unloading.
+    """
     used = [gas for gas in GAS_KEYS if any(bill.use.of(gas) > 0.0 for bill in bills)]
     prices = {gas: rates.price(GAS_KEYS[gas]) for gas in used}
     gas = ", ".join(
@@ -116,7 +124,9 @@ def price_notes(analysis: Analysis) -> tuple[str, ...]:
     typical = [
         f"{key} {price.value:g}"
         for key, price in other.items()
-        if not price.told and key not in GAS_KEYS.values()
+        if not price.told
+        and key not in GAS_KEYS.values()
+        and not (of_the_gas and (key == "unloading_min_per_part" or key.endswith("_per_kg")))
     ]
     if typical:
         words.append(f"typical, not yours: {', '.join(typical)}")

@@ -19,8 +19,18 @@ def check_page(check: TableCheck, file: str) -> str:
         return f"{shown(file)}: no cutting rows of your own; starter values are used.\n"
     lines = wrapped(f"{shown(file)}: {counted(check.rows, 'row')}, {check.used:,} used.")
     lines += _block(
-        "Cannot be read", [f"{shown(row.where)}: {shown(row.reason, 400)}"
-                           for row in check.unreadable],
+        "Cannot be read; other commands stop at them until they are mended",
+        [f"{shown(row.where)}: {shown(row.reason, 400)}" for row in check.unreadable],
+    )
+    by_power = groupby(
+        sorted(check.elsewhere, key=lambda row: (row.power_kw, row.material, row.gas)),
+        key=lambda row: (row.power_kw, row.material, row.gas),
+    )
+    lines += _block(
+        f"For another power than your laser's {check.power_kw:g} kW: used only if --power asks"
+        if check.power_kw is not None else "",
+        [f"{power:g} kW: {material}, {gas}, {counted(len(list(rows)), 'row')}"
+         for (power, material, gas), rows in by_power],
     )  # fmt: skip
     lines += _block("Refused until you mend them, or write confirmed = true",
                     map(_doubt, check.refused))  # fmt: skip
@@ -69,7 +79,14 @@ def check_object(check: TableCheck, file: str) -> dict[str, Any]:
             {"material": row.material, "power_kw": row.power_kw, "gas": row.gas}
             for row in check.missing
         ],
-    }
+        "elsewhere": [
+            {
+                "where": whole(row.where), "material": row.material, "gas": row.gas,
+                "power_kw": row.power_kw, "thickness_mm": round(row.thickness_mm, 6),
+            }
+            for row in check.elsewhere
+        ],
+    }  # fmt: skip
 
 
 def _object(doubt: RowDoubt) -> dict[str, Any]:

@@ -47,7 +47,7 @@ TALLEST = (560.0, 420.0, 260.0)
 WIDEST = 1100.0
 """Width of a picture in a column as wide as the page. [px]"""
 
-PAPER = (330.0, 260.0, 190.0)
+PAPER = (330.0, 260.0, 150.0)
 """The same on paper. [px]"""
 
 NARROW = (340.0, 270.0, 160.0)

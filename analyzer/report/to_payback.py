@@ -7,8 +7,11 @@ from typing import Any
 
 from analyzer.orders import BadLine
 from analyzer.payback import LONGEST, Hours, Month, Payback, Purchase
+from analyzer.process.choose import STARTER
 from analyzer.reasons import listed, money, spoken
+from analyzer.report.behind import whose_hand_rates
 from analyzer.report.escape import shown, whole
+from analyzer.report.rows import notes_of_prices, quantity
 from analyzer.report.wording import wrapped
 from analyzer.spread import Band
 from analyzer.units import counted
@@ -29,8 +32,8 @@ def payback_page(answer: Payback, bad: Sequence[BadLine] = ()) -> str:
     lines = [
         f"{counted(answer.parts, 'part')} a month from {counted(answer.rows, 'drawing')}",
         *wrapped(
-            f"Today with {listed(map(spoken, today.gases))}: {today.machine_hours:,.1f} h at the"
-            f" machine, {today.hand_hours:,.1f} h of hand work, {money(today.money)}"
+            f"Today with {listed(map(spoken, today.gases))}: {_few(today.machine_hours)} h at the"
+            f" machine, {_few(today.hand_hours)} h of hand work, {money(today.money)}"
             f" {answer.currency} a month without plate and unloading."
         ),
         "",
@@ -45,6 +48,7 @@ def payback_page(answer: Payback, bad: Sequence[BadLine] = ()) -> str:
         lines += [
             line for row in bad for line in wrapped(f"line {row.line}: {shown(row.reason, 300)}")
         ]
+    lines += ["", "Assumptions", *(line for word in _assumed(answer) for line in wrapped(word))]
     lines += ["", "Take care"]
     kinds = [kind for kind in SAFETY if any(kind in one.name for one in answer.purchases)]
     lines += [line for kind in kinds for line in wrapped(SAFETY[kind])]
@@ -52,6 +56,22 @@ def payback_page(answer: Payback, bad: Sequence[BadLine] = ()) -> str:
         "Nothing for interest, tax or space is counted; the list is taken as every month's."
     )
     return "\n".join(lines) + "\n"
+
+
+def _assumed(answer: Payback) -> list[str]:
+    """Say what the sums stand on that is not the shop's own."""
+    rates, rows = answer.shop.rates, answer.rows
+    bills = [bill for month in answer.months for bill in month.bills]
+    notes = notes_of_prices(rates, bills, of_the_gas=True) if rates is not None else ()
+    words = [note[0].upper() + note[1:] + "." for note in notes]
+    starter = max(month.starter for month in answer.months)
+    if starter:
+        words.append(
+            f"Speeds of {'all' if starter == rows else f'{starter} of {rows}'} drawings:"
+            f" {STARTER}, +-30 %."
+        )
+    words.append(f"Hand work by {whose_hand_rates(answer.shop.rework)}.")
+    return words
 
 
 def _purchase(purchase: Purchase, answer: Payback) -> list[str]:
@@ -93,33 +113,50 @@ def _paid(purchase: Purchase, currency: str) -> str:
     months = purchase.months
     if months.low >= TOO_LATE:
         return f"{price} are not paid back within {TOO_LATE / 12.0:.0f} years."
+    if months.high < 1.0:
+        return f"{price} are paid back within the first month."
     late = "never" if months.high >= LONGEST else _time(months.high)
     return f"{price} are paid back in {_time(months.value)} ({_time(months.low)} to {late})."
 
 
 def _time(months: float) -> str:
     """Return a time in months below two years, in years above."""
+    if months < 0.95:
+        return "less than a month"
     if months < 23.5:
         return f"{months:.0f} months" if months >= 1.5 else "1 month"
     return f"{months / 12.0:.1f} years"
 
 
 def _less(hours: float) -> str:
-    return f"{abs(hours):,.1f} h {'less' if hours >= 0.0 else 'more'}"
+    return f"{_few(abs(hours))} h {'less' if hours >= 0.0 else 'more'}"
 
 
 def _band(saved: Band, currency: str) -> str:
-    value, low, high = (f"{round(one) + 0:,}" for one in (saved.value, saved.low, saved.high))
+    digits = 2 if max(abs(saved.low), abs(saved.high)) < 10.0 else 0
+    value, low, high = (
+        f"{round(one, digits) + 0.0:,.{digits}f}" for one in (saved.value, saved.low, saved.high)
+    )
     return f"{value} {currency} ({low} to {high})"
 
 
 def _hours(title: str, rows: Sequence[Hours]) -> list[str]:
-    head = f"  {'':<14}{'gas':<12}{'machine h':>11}{'hand h':>9}"
+    head = f"  {'':<14}{'gas':<12}{'machine h':>11} {'hand h':>11} {'gas, Nm3':>13}"
     body = [
-        f"  {row.material:<14}{spoken(row.gas):<12}{row.machine:>11,.1f}{row.hand:>9,.1f}"
+        f"  {row.material:<14}{spoken(row.gas):<12}{_few(row.machine):>11} {_few(row.hand):>11}"
+        f" {_nm3(row.use.total_nm3):>13}"
         for row in sorted(rows, key=lambda row: (row.material, -row.machine))
     ]
     return [title, head, *body]
+
+
+def _few(hours: float) -> str:
+    """Return hours with a tenth, the least of them with a thousandth: a part a month is no 0.0."""
+    return f"{hours:,.1f}" if hours >= 0.0995 or hours < 0.0005 else f"{hours:.3f}"
+
+
+def _nm3(value: float) -> str:
+    return f"{value:,.0f}" if value >= 99.5 else quantity(value)
 
 
 # --- JSON --------------------------------------------------------------------------------
@@ -160,6 +197,9 @@ def _month(month: Month) -> dict[str, Any]:
             {
                 "material": row.material, "gas": row.gas, "machine_h": round(row.machine, 6),
                 "hand_h": round(row.hand, 6),
+                "gas_nm3": {
+                    gas: round(row.use.of(gas), 6) for gas in ("oxygen", "nitrogen", "air")
+                },
             }
             for row in month.hours
         ],

@@ -117,7 +117,7 @@ def _overview(sheeting: Sheeting) -> list[str]:
     rates = all(job.answer.analysis.shop.rates is not None for job in jobs)
     if rates:
         head.remove("use")  # 80 columns, and money says it better
-        head.append(f"cost, {shown(_currency(jobs[0]), 8)}")
+        head.append(shown(_currency(jobs[0]), 8))
     rows = []
     for job in jobs:
         best = job.answer.analysis.under(job.read)

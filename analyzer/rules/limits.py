@@ -175,7 +175,25 @@ def _overridden(base: RuleLimits, override: Mapping[str, Any], where: str) -> Ru
             continue
         for table in value if isinstance(value, list) else [value]:
             rows.append(_own_row(key, table, names, f"{where}.{key}"))
+    _check_pairs(constants, where)
     return replace(base, rows=(*rows, *base.rows), constants=constants)
+
+
+def _check_pairs(constants: Mapping[str, Constant], where: str) -> None:
+    """Refuse a limit of loss above that of rework where the shop told one of the two."""
+    for name, last in constants.items():
+        partners = (name.replace("last", "ok"), name.replace("_last", ""))
+        ok_name = next((one for one in partners if one != name and one in constants), None)
+        if ok_name is None:
+            continue
+        ok = constants[ok_name]
+        if (last.own or ok.own) and last.value > ok.value:
+            told = name if last.own else ok_name
+            raise InputError(
+                f"{name} = {last.value:g} is above {ok_name} = {ok.value:g}",
+                where=f"{where}.{told}",
+                hint=f"{name} is the limit of loss, {ok_name} that of rework: give both",
+            )
 
 
 def _own_row(gas: str, table: Any, names: Sequence[str], where: str) -> Row:

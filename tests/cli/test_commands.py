@@ -330,6 +330,48 @@ def test_tables_check_fails_on_a_level(tmp_path: Path, level: str, code: int) ->
     assert result.exit_code == code, result.output
 
 
+def test_tables_check_names_rows_of_another_laser(tmp_path: Path) -> None:
+    """Rows typed with 12 kW are never used by a 10 kW laser: they must not count as used."""
+    shop = tmp_path / "burrcast.toml"
+    rows = OWN_ROWS.partition('[[cutting]]\nmaterial = "S235"\ngas = "nitrogen"\npower_kw = 10\n'
+                              "thickness_mm = 12")[0]  # fmt: skip
+    shop.write_text("[machine]\npower_kw = 10\n" + rows.replace("power_kw = 10", "power_kw = 12"))
+    result = run("tables", "check", "--shop", str(shop), "--fail-on", "note")
+    assert result.exit_code == 1
+    text = " ".join(result.stdout.split())
+    assert "2 rows, 0 used." in text
+    assert "For another power than your laser's 10 kW" in text
+    assert "12 kW: mild-steel, nitrogen, 1 row" in text  # the other is refused anyway
+    written = json.loads(
+        run("tables", "check", "--shop", str(shop), "--format", "json").stdout
+    )  # fmt: skip
+    jsonschema.validate(written, schema("burrcast.tables-check-1"))
+    assert [row["power_kw"] for row in written["elsewhere"]] == [12.0]
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("power_kw = 10\n", "line 1: key 'power_kw' stands outside any section"),
+        ("\n[gases.argon]\nsupply = 'tank'\n", "line 2, [gases]: key 'argon' is not known"),
+        ("[limits.hole-to-small]\nkerfs_ok = 4\n", "line 1, [limits.hole-to-small]: "),
+        ("[limits.hole-too-small]\nleast_mm = 1\nkerfs_ok = 2\n",
+         "line 3, [limits.hole-too-small]: kerfs_last = 3 is above kerfs_ok = 2"),
+        ("[limits.'hole-too-small']\nnitrogen = { ok = -1 }\n", "line 2, [limits.hole-too-small]"),
+        ("[limits.hole-too-small.nitrogen]\nlast = 0.2\nok = 'x'\n",
+         "line 3, [limits.hole-too-small.nitrogen]: 'x' is not a number"),
+        ("[limits.hole-too-small.helium]\nok = 1\n", "line 1, [limits]: 'helium' is not"),
+    ],
+)  # fmt: skip
+def test_a_slip_in_the_shop_file_is_named_with_its_line(
+    tmp_path: Path, text: str, said: str
+) -> None:
+    """Also of limits, and by commands that judge no drawing."""
+    shop = tmp_path / "burrcast.toml"
+    shop.write_text(text)
+    assert f"burrcast.toml, {said}" in refused(run("tables", "check", "--shop", str(shop)))
+
+
 def test_tables_check_without_rows(tmp_path: Path) -> None:
     shop = tmp_path / "burrcast.toml"
     shop.write_text("")

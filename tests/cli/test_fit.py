@@ -88,6 +88,14 @@ def test_a_bad_row_is_named_and_left_out(folder: Path) -> None:
     ]
 
 
+def test_minutes_and_seconds_of_a_stop_watch_are_translated(folder: Path) -> None:
+    """7:14 is no decimal number: the row is left out, and the page says what to write."""
+    result = run(folder, (*ROWS, "gusset.dxf,nitrogen,7:14,mild-steel,10"))
+    assert result.exit_code == 3
+    page = " ".join(result.stdout.split())
+    assert "line 5: column minutes: '7:14' is not a number (7 min 14 s are 7.23 minutes)" in page
+
+
 def test_too_few_times_end_in_one_sentence(folder: Path) -> None:
     result = run(folder, ROWS[:2])
     assert result.exit_code == 2

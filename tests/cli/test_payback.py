@@ -96,7 +96,7 @@ def test_what_no_machine_lives_to_see_is_not_dated(shop: Path) -> None:
                "--compressor-price", "45000").stdout  # fmt: skip
     assert "A MIXER AND A COMPRESSOR" in page
     assert "45,000 EUR are not paid back within 30 years." in " ".join(page.split())
-    assert not re.search(r"\d{3,}\.\d years|-0\b", page)
+    assert not re.search(r"\d{3,}\.\d years|-0(\.00)?(?![\d.])", page)
 
 
 def test_the_page_says_hours_saving_and_payback(shop: Path) -> None:
@@ -175,3 +175,74 @@ def test_semicolons_and_decimal_commas(shop: Path) -> None:
     head = "drawing;quantity;material;thickness_mm"
     written = answer(run(shop, ["plate.dxf;40;S235;1,5"], *JSON, head=head))
     assert written["parts_per_month"] == 40
+
+
+def words_of(result: Result | str) -> str:
+    return " ".join((result if isinstance(result, str) else result.stdout).split())
+
+
+def test_what_the_sums_stand_on_is_said(shop: Path) -> None:
+    """A price from a tank or from bundles turns the answer: the page says which was taken."""
+    rows = ["plate.dxf,400,mild-steel,12,powder"]
+    typical = words_of(run(shop, rows))
+    assert "Gas prices, EUR/Nm3: nitrogen 0.2 (tank, typical)" in typical
+    assert "Typical, not yours: electricity_per_kwh 0.16, consumables_per_beam_h 2." in typical
+    assert "Speeds of all drawings: starter value, not your machine, +-30 %." in typical
+    assert "Hand work by rates of common practice, +-50 %." in typical
+    for left in ("unloading_min", "per_kg"):  # in both months alike: not in these sums
+        assert left not in typical
+    told = SHOP.format(gases='"nitrogen"', power=15)
+    told = told.replace("[gases]", "nitrogen_per_nm3 = 1.5\n[gases]")
+    own = words_of(run(shop, rows, toml=told + '[gases.nitrogen]\nsupply = "bundle"\n'))
+    assert "nitrogen 1.5 (bundle)" in own
+
+
+def test_gas_of_a_month_is_that_of_the_parts(shop: Path) -> None:
+    """Nm3 a month = pieces x what `compare` tells of one, so that a gas bill can be laid beside."""
+    written = answer(run(shop, ["plate.dxf,250,mild-steel,12,powder"], *JSON))
+    words = ["compare", str(shop / "plate.dxf"), "--material", "mild-steel", "--thickness", "12",
+             "--next", "powder", *JSON]  # fmt: skip
+    compared = json.loads(CliRunner().invoke(burrcast, words).stdout)
+    one = {row["gas"]: row for row in compared["gases"]}
+    for month in (written["today"], *(p["month"] for p in written["purchases"])):
+        (row,) = month["hours"]
+        for gas, used in row["gas_nm3"].items():
+            # JSON of one drawing is rounded to 1e-6
+            assert used == pytest.approx(250 * one[row["gas"]]["gas_nm3"][gas], abs=2e-4)
+        cost = one[row["gas"]]["cost"]
+        assert month["money"] < 250 * cost  # without plate and unloading
+
+
+@pytest.mark.parametrize(
+    ("price", "said"),
+    [("nan", "cannot be meant"), ("-1", "cannot be meant"), ("2e9", "cannot be meant"),
+     ("20.000", "write 20000"), ("20,000", "write 20000"), ("20k", "write a plain number"),
+     ("20000 EUR", "write a plain number"), ("", "write a plain number")],
+)  # fmt: skip
+def test_a_price_that_could_be_another_is_refused(shop: Path, price: str, said: str) -> None:
+    result = run(shop, ["plate.dxf,400,mild-steel,12,powder"], "--mixer-price", price)
+    assert result.exit_code == 2
+    assert said in result.stderr
+    assert not result.stdout
+
+
+def test_hours_of_a_part_and_of_ten_million_stand_apart(shop: Path) -> None:
+    """A part a month is not 0.0 hours, and large columns do not run into one another."""
+    few = run(shop, ["plate.dxf,1,mild-steel,12,powder"], "--mixer-price", "1").stdout
+    assert re.search(r"nitrogen +0\.0\d\d ", few)
+    many = run(shop, ["plate.dxf,10000000,mild-steel,12,powder"], "--mixer-price", "1").stdout
+    assert re.search(r"nitrogen +[\d,]+\.\d +[\d,]+\.\d +[\d,]+$", many, re.MULTILINE)
+    assert "1.00 EUR are paid back within the first month." in words_of(many)
+
+
+def test_a_list_for_sheets_will_do(shop: Path) -> None:
+    """Turns, mirror and priority say how parts are laid on a sheet; here they change nothing."""
+    plain = run(shop, ["plate.dxf,40,mild-steel,12,powder"], *JSON)
+    sheet = run(
+        shop,
+        ["plate.dxf,40,mild-steel,12,powder,90,no,2"],
+        *JSON,
+        head="drawing,quantity,material,thickness_mm,next,turns,mirror,priority",
+    )
+    assert sheet.exit_code == 0
+    assert sheet.stdout == plain.stdout

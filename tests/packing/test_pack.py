@@ -1,6 +1,7 @@
 """Whole packings: what must hold of every one, whatever the parts."""
 
 import csv
+import math
 import time
 from collections.abc import Sequence
 from dataclasses import replace
@@ -393,3 +394,26 @@ def test_the_kit_in_five_seconds_and_growth() -> None:
         assert packing.unplaced == ()
     assert took[0] < 5.0
     assert took[2] / took[0] < 4.0**1.5
+
+
+@pytest.mark.parametrize(
+    ("size", "gap", "sheet", "by_hand"),
+    [
+        ((570.0, 490.0), 5.0, (3000.0, 1500.0), 15),  # 3 x 495 = 1500 - 20 + 5
+        ((280.0, 100.0), 6.5, (3000.0, 1500.0), 140),
+        ((580.0, 90.0), 5.0, (2500.0, 1250.0), 52),
+    ],
+)
+def test_rectangles_that_just_fit_side_by_side_are_not_lost_to_the_grid(
+    size: tuple[float, float], gap: float, sheet: tuple[float, float], by_hand: int
+) -> None:
+    """Rows times columns of one way to lie, as anyone counts them."""
+    rows = [
+        math.floor((sheet[0] - 20.0 + gap) / (a + gap))
+        * math.floor((sheet[1] - 20.0 + gap) / (b + gap))
+        for a, b in (size, size[::-1])
+    ]
+    assert max(rows) == by_hand
+    packing = pack([rectangle(*size)], [Demand(0, 2 * by_hand)], [Stock("s", *sheet, 1)],
+                   Spacing(gap, 10.0), effort_s=0.3)  # fmt: skip
+    assert len(packing.sheets[0].layout.placements) >= by_hand

@@ -146,7 +146,7 @@ def test_every_gas_shows_its_own_marks_and_numbers(tab: Tab, pages: Any, name: s
         assert len(seen) >= len(numbers) - hidden
         assert all(b.startswith(f"finding-{gas['gas']}-") for b in badges)
         words = tab.run("document.querySelector('label:has(:checked)').innerText")
-        assert span(gas["time_s"]["total"]) in words
+        assert span(gas["time_s"]["total"]) in words.replace("\u00a0", " ")
         chosen = tab.run(
             "[...document.querySelectorAll('.gas-table th[scope=col]')].filter(e =>"
             " getComputedStyle(e).backgroundColor != 'rgba(0, 0, 0, 0)').map(e => e.className)"
@@ -435,3 +435,28 @@ def test_a_drawing_of_many_parts(tab: Tab, tmp_path: Path) -> None:
     assert tab.run("document.querySelectorAll('figure').length") >= len(answer.analysis.parts.parts)
     opened(tab, path, width=320)
     assert tab.run("document.scrollingElement.scrollWidth") <= 320
+
+
+PRINTED = {  # drawings of more than three parts, and the pages of paper they may take
+    "m17rru__chassis.dxf": 4, "crkbd__top-bottom.dxf": 2, "trimesh__ae.r12a.dxf": 2,
+    "bb3__EEZ_BB3_chassis_module_panels.dxf": 3,
+}  # fmt: skip
+
+
+@needs_corpus
+@pytest.mark.skipif(shutil.which("pdfinfo") is None, reason="no pdfinfo here (poppler-utils)")
+@pytest.mark.parametrize("name", PRINTED)
+def test_many_parts_fill_their_pages_on_paper(tab: Tab, tmp_path: Path, name: str) -> None:
+    """Three in a row, nothing for the mouse; no page of cautions alone."""
+    answer = check(CORPUS / name, Job("mild-steel", 3.0, 6.0))
+    page, path = tmp_path / "page.html", tmp_path / "page.pdf"
+    page.write_text(answer_html("check", answer), encoding="utf-8")
+    opened(tab, page)
+    path.write_bytes(tab.pdf())
+    words = subprocess.run(["pdftotext", path, "-"], capture_output=True, text=True, check=True)
+    pages = words.stdout.split("\f")[:-1]
+    assert len(pages) <= PRINTED[name]
+    assert not pages[-1].lstrip().startswith("Take care")
+    assert "List of parts" not in words.stdout
+    told = " ".join(words.stdout.split())
+    assert all(f"{part.id}, {part.width:.1f} x" in told for part in answer.analysis.parts.parts)
