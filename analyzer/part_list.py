@@ -31,6 +31,7 @@ from analyzer.shop import Shop
 NEEDED = ("drawing", "quantity")
 OTHERS = (*JOB_COLUMNS, *SHEET_COLUMNS)
 LISTS = (".csv", ".toml")
+TABLES = (".xlsx", ".xlsm", ".xls", ".ods", ".numbers", ".tsv")
 TURNS: dict[str, tuple[float, ...] | None] = {
     "0": (0.0,),
     "90": (0.0, 90.0, 180.0, 270.0),
@@ -84,8 +85,19 @@ class Wanted:
 
 
 def is_list(path: Path) -> bool:
-    """Return whether a file is a list by its ending, and not a drawing."""
-    return path.suffix.lower() in LISTS
+    """Return whether a file is a list by its ending, and not a drawing.
+
+    Raises
+    ------
+    InputError
+        If it is a list in a form that is not read.
+    """
+    ending = path.suffix.lower()
+    if ending in TABLES:
+        raise InputError(
+            f"a list in {ending} is not read", where=str(path), hint="save it as CSV, UTF-8"
+        )
+    return ending in LISTS
 
 
 def read_part_list(

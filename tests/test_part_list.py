@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from analyzer.errors import InputError
 from analyzer.orders import MOST_ROWS, BadLine, Given
-from analyzer.part_list import TURNS, Wanted, read_part_list
+from analyzer.part_list import TURNS, Wanted, is_list, read_part_list
 from analyzer.shop import Shop
 
 TEN = Given("mild-steel", 10.0, 10.0)
@@ -30,6 +30,15 @@ def read(
     path = folder / name
     path.write_text(text, encoding="utf-8")
     return read_part_list(path, told, Shop())
+
+
+def test_a_table_of_an_office_program_is_asked_for_as_csv() -> None:
+    assert is_list(Path("order.CSV"))
+    assert not is_list(Path("order.dxf"))
+    for name in ("order.xlsx", "order.ODS", "order.tsv"):
+        with pytest.raises(InputError, match="is not read") as refused:
+            is_list(Path(name))
+        assert "save it as CSV, UTF-8" in str(refused.value)
 
 
 def test_a_row_says_drawing_quantity_and_how_it_may_lie(folder: Path) -> None:

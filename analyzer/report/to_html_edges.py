@@ -17,7 +17,8 @@ from analyzer.parts.part import Part
 from analyzer.report.along import Runs
 from analyzer.report.palette import BURR_COLOURS, BURR_WIDTHS, CUT_OUT, METAL, OUTLINE
 from analyzer.report.to_html_element import Raw, el, together
-from analyzer.report.to_svg_figure import BAND_SHARE, Figure, band_rows, burr_edges
+from analyzer.report.to_svg_bands import BAND_SHARE, band_rows, burr_edges
+from analyzer.report.to_svg_figure import Figure
 from analyzer.report.to_svg_paths import path_of
 
 SCREEN = 1.5  # how much wider edges of a burr class are on a screen than on paper [-]

@@ -20,14 +20,13 @@ from analyzer.report.to_html_picture import (
     turns_on,
     warm_pierces,
 )
+from analyzer.report.to_svg_bands import burr_edges, speed_edges
 from analyzer.report.to_svg_figure import (
     LOOSE,
     MOST_SPEEDS,
     WHOLE,
     Figure,
-    burr_edges,
     figures_of,
-    speed_edges,
     spots_on,
     traverse_lines,
 )

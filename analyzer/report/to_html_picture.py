@@ -180,7 +180,7 @@ def marks_on(
     """Return the marks of one gas: numbered ones as links, the rest as small shapes."""
     small, pointers, numbered = [], [], []
     for placed in place_marks(spots, rooms, each):
-        spot = spots[placed.index]
+        spot = spots[placed.spot]
         across, down = frame.share(spot.x, spot.y)
         at = {"x": f"{across * 100:.2f}%", "y": f"{down * 100:.2f}%"}
         if placed.dx is None or placed.dy is None:

@@ -13,22 +13,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analyzer.analysis import Analysis, weight_of
-from analyzer.geometry.contours import Contours, Floats, Ints
+from analyzer.geometry.contours import Bools, Contours, Floats
 from analyzer.parts.part import Part
-from analyzer.report.along import Runs
 from analyzer.report.escape import shown
 from analyzer.report.marks import Mark
 from analyzer.report.palette import (
-    BURR_COLOURS,
-    BURR_WIDTHS,
     CUT_OUT,
     METAL,
     OUTLINE,
-    SPEED_COLOURS,
     TRAVERSE,
     WARM_COLOURS,
 )
 from analyzer.report.to_html_element import Look, Raw, el, together
+from analyzer.report.to_svg_bands import path_element, stroke
 from analyzer.report.to_svg_marks import Spot
 from analyzer.report.to_svg_paths import Frame, box_of, path_of
 from analyzer.report.wording import weight
@@ -40,8 +37,6 @@ MARKING = BENDING = "#5A5A5A"
 WHOLE, LOOSE = "drawing", "loose"
 MOST_FIGURES = 60
 WIDENED = 1.3  # so much longer a lone part's picture may get for marks beside the part [-]
-BAND_SHARE = 0.4  # widest band on a contour, as a share of its size: small holes stay open [-]
-STEP, MOST = 3, 24  # sizes that bands are fitted to, up to where every band fits [px]
 MOST_SPEEDS = 1000  # contours of a part up to which its local speed is drawn
 MOST_DOTS = 400  # pierces shown as dots; beyond, the way alone can be seen
 
@@ -84,7 +79,10 @@ class Figure:
         """All contours but cut-outs."""
         return Contours.join([self.outlines, self.islands, self.lines])
 
-    def drawn(self, px: float | None = None, edges: Iterable[Raw] = ()) -> Raw:
+    def drawn(
+        self, px: float | None = None, edges: Iterable[Raw] = (), shared: str = "", *,
+        again: bool = False,
+    ) -> Raw:  # fmt: skip
         """Return the figure's lines as SVG, in units of its frame.
 
         Parameters
@@ -93,24 +91,43 @@ class Figure:
             Size of a pixel in units; without it lines keep their width however they are scaled.
         edges : iterable of Raw
             Laid under the outline.
+        shared : str
+            Id under which the contours stand once for several pictures of a file.
+        again : bool
+            Whether they stand in the file already.
         """
         thin = stroke(OUTLINE, 1.0, px) | {"stroke_linejoin": "round", "fill": "none"}
+        metal: Look = {"fill": METAL, "fill_rule": "evenodd"}
         both = Contours.join([self.outlines, self.cut_outs])
+        if shared:
+            ground = el("use", href=f"#{shared}", **metal)
+            lines = together(
+                el("use", href=f"#{shared}", **thin),
+                path_element(Contours.join([self.islands, self.lines]), self.frame, **thin),
+            )
+            if not again:
+                defined = el("path", d=path_of(both, self.frame), id=shared)
+                ground = together(el("defs", defined), ground)
+        else:
+            ground = path_element(both, self.frame, **metal) or Raw("")
+            lines = path_element(
+                Contours.join([both, self.islands, self.lines]), self.frame, **thin
+            ) or Raw("")
         return together(
             # grey below, metal on it but for its cut-outs: right for parts in cut-outs as well
-            _path(self.outlines, self.frame, fill=CUT_OUT) if len(self.cut_outs) else None,
-            _path(both, self.frame, fill=METAL, fill_rule="evenodd"),
-            _path(self.islands, self.frame, fill=CUT_OUT),
+            path_element(self.outlines, self.frame, fill=CUT_OUT) if len(self.cut_outs) else None,
+            ground,
+            path_element(self.islands, self.frame, fill=CUT_OUT),
             *edges,
             self.uncut(px),
-            _path(Contours.join([both, self.islands, self.lines]), self.frame, **thin),
+            lines,
         )
 
     def uncut(self, px: float | None = None) -> Raw:
         """Return mark lines dotted and bend lines dashed, as `drawn` has them."""
         return together(
-            _path(self.marks, self.frame, fill="none", **stroke(MARKING, 1.0, px, 4.0, 3.0)),
-            _path(self.bends, self.frame, fill="none",
+            path_element(self.marks, self.frame, fill="none", **stroke(MARKING, 1.0, px, 4.0, 3.0)),
+            path_element(self.bends, self.frame, fill="none",
                   **stroke(BENDING, 1.0, px, 9.0, 3.0, 2.0, 3.0)),
         )  # fmt: skip
 
@@ -136,9 +153,14 @@ def figures_of(analysis: Analysis, marks: Sequence[Sequence[Mark]]) -> tuple[lis
     figures = [
         figure_of_part(part, _caption(part, analysis), f"part{n}") for n, part in enumerate(parts)
     ]
-    beside = [(spot.x, spot.y) for row in marks for spot in spots_on(row, figures).get(WHOLE, ())]
-    if beside or not figures or len(analysis.parts.loose):
-        places = np.array(beside).reshape(-1, 2)
+    beside = [
+        mark.places[np.array(_where(mark, figures)) == WHOLE]
+        for row in marks
+        for mark in row
+        if len(mark.places)
+    ]
+    places = np.vstack((np.zeros((0, 2)), *beside))
+    if len(places) or not figures or len(analysis.parts.loose):
         wider = _widened(figures, places) if analysis.totals.parts == 1 else None
         if wider is not None and not len(analysis.parts.loose):
             return [wider], left
@@ -175,33 +197,42 @@ def _chosen(
     return [parts[n] for n in kept], len(parts) - len(kept)
 
 
-def spots_on(marks: Iterable[Mark], figures: list[Figure]) -> dict[str, list[Spot]]:
+def spots_on(marks: Iterable[Mark], figures: Sequence[Figure]) -> dict[str, list[Spot]]:
     """Return the places of all marks by picture; the first place of every number is marked so."""
-    known = {figure.id: figure for figure in figures}
     rows: dict[str, list[Spot]] = {}
     seen: set[int] = set()
     for mark in sorted(marks, key=lambda one: (-LEVELS.index(one.level), one.number)):
         words = shown(mark.words, 160)
-        for x, y in mark.places.tolist():
-            own = known.get(mark.part or "")
-            where = own.id if own and _holds(own, x, y) else _around(x, y, figures, own)
+        for (x, y), where in zip(mark.places.tolist(), _where(mark, figures), strict=True):
             spot = Spot(x, y, mark.level, mark.number, words, mark.number not in seen)
-            rows.setdefault(where or WHOLE, []).append(spot)
+            rows.setdefault(where, []).append(spot)
             seen.add(mark.number)
     return rows
 
 
-def _holds(figure: Figure, x: float, y: float) -> bool:
-    across, down = figure.frame.share(x, y)
-    return 0.0 <= across <= 1.0 and 0.0 <= down <= 1.0
+def _where(mark: Mark, figures: Sequence[Figure]) -> list[str]:
+    """Return on which picture every place of a mark is shown.
+
+    Its part's where that holds the place, else the smallest that does, else its part's all the
+    same, else the whole drawing's.
+    """
+    own = next((figure for figure in figures if figure.id == mark.part), None)
+    if own is not None and _holds(own, mark.places).all():
+        return [own.id] * len(mark.places)
+    chosen = np.full(len(mark.places), own.id if own is not None else WHOLE, dtype=object)
+    by_size = sorted(figures, key=lambda one: one.frame.width * one.frame.height)
+    for figure in [*by_size[::-1], *([own] if own is not None else [])]:
+        chosen[_holds(figure, mark.places)] = figure.id
+    where: list[str] = chosen.tolist()
+    return where
 
 
-def _around(x: float, y: float, figures: list[Figure], own: Figure | None) -> str:
-    """Return the smallest picture that holds a place, else its own, else the whole drawing's."""
-    holding = [figure for figure in figures if _holds(figure, x, y)]
-    least = min(holding, key=lambda f: f.frame.width * f.frame.height, default=None)
-    chosen = least or own
-    return chosen.id if chosen else WHOLE
+def _holds(figure: Figure, places: Floats) -> Bools:
+    """Whether places lie on a picture, shape (k,)."""
+    frame = figure.frame
+    across, down = (places[:, 0] - frame.x) / frame.width, (frame.y - places[:, 1]) / frame.height
+    held: Bools = (across >= 0.0) & (across <= 1.0) & (down >= 0.0) & (down <= 1.0)
+    return held
 
 
 def _caption(part: Part, analysis: Analysis) -> str:
@@ -251,60 +282,6 @@ def figure_of_drawing(analysis: Analysis, places: Floats | None = None) -> Figur
     )  # fmt: skip
 
 
-def burr_edges(
-    runs: Runs, frame: Frame, px: float | None = None, wider: float = 1.0,
-    points: float | None = None,
-) -> Raw:  # fmt: skip
-    """Return the edges of every burr class from 1 up as bands, wider and darker class by class.
-
-    They lie under the outline, which is class 0.  px as for `Figure.drawn`; widths are `wider`
-    times those of the palette, and the outline's own.  `points` [px/mm] keeps bands narrow on
-    contours too small for them.
-    """
-    return banded(runs, frame, BURR_COLOURS, "burr", px, wider, points)
-
-
-def speed_edges(
-    runs: Runs, frame: Frame, px: float | None = None, wider: float = 1.0,
-    points: float | None = None,
-) -> Raw:  # fmt: skip
-    """Return the edges by class of local speed as bands, wider and darker the slower."""
-    return banded(runs, frame, SPEED_COLOURS, "speed", px, wider, points)
-
-
-def banded(
-    runs: Runs, frame: Frame, colours: Sequence[str], kind: str, px: float | None, wider: float,
-    points: float | None,
-) -> Raw:  # fmt: skip
-    """Return stretches of edge as bands by class, as `burr_edges` says."""
-    bands = []
-    room = band_rows(runs.contours, points)[runs.row] if points else np.full(len(runs.row), MOST)
-    for burr in range(1, len(BURR_WIDTHS)):
-        own = runs.burr_class == burr
-        for most in np.unique(room[own]).tolist():
-            width = min(BURR_WIDTHS[burr] * wider + 1.0, most * BAND_SHARE)
-            lines = runs.lines.take(np.flatnonzero(own & (room == most)))
-            bands.append(
-                _path(
-                    lines,
-                    frame,
-                    fill="none",
-                    stroke_linejoin="round",
-                    class_=f"{kind}-{burr}",
-                    **stroke(colours[burr], width, px),
-                )
-            )
-    return together(*bands)
-
-
-def band_rows(contours: Contours, points: float) -> Ints:
-    """Return how many pixels every contour is across, at most `MOST`, in steps; shape (n,)."""
-    box = contours.box
-    across = (box[:, 2:] - box[:, :2]).max(axis=1, initial=0.0) * points
-    steps: Ints = (np.clip(across / STEP, 1.0, MOST // STEP).astype(np.int64)) * STEP
-    return steps
-
-
 def traverse_lines(places: Floats, frame: Frame, px: float | None = None) -> Raw:
     """Return the way from pierce to pierce as a broken line, a dot at every pierce.
 
@@ -320,11 +297,11 @@ def traverse_lines(places: Floats, frame: Frame, px: float | None = None) -> Raw
     if not len(places):
         return Raw("")
     at = frame.units(places)
-    first, steps = at[0].tolist(), np.diff(at, axis=0).tolist()
-    way = f"M{first[0]} {first[1]}" + "".join(f"l{dx} {dy}" for dx, dy in steps).replace(" -", "-")
+    steps = np.concatenate((at[:1], np.diff(at, axis=0))).ravel().tolist()
+    way = ("M%d %d" + "l%d %d" * (len(at) - 1)) % tuple(steps)
     dots = "".join(f"M{x} {y}h0" for x, y in at.tolist()) if len(at) <= MOST_DOTS else ""
     return together(
-        el("path", d=way, fill="none", **stroke(TRAVERSE, 1.5, px, 6.0, 4.0)),
+        el("path", d=way.replace(" -", "-"), fill="none", **stroke(TRAVERSE, 1.5, px, 6.0, 4.0)),
         el("path", d=dots, stroke_linecap="round", **stroke(TRAVERSE, 5.0, px)) if dots else None,
     )
 
@@ -333,15 +310,6 @@ def warm_look(rise: float, most: float) -> tuple[float, str]:
     """Return radius [px] and colour of a pierce by the rise it is met with, and the highest."""
     share = min(max(rise / max(most, 1.0), 0.0), 1.0)
     return 2.5 + 6.0 * share, WARM_COLOURS[min(int(3.0 * share), 2)]
-
-
-def stroke(colour: str, width: float, px: float | None, *dashes: float) -> Look:
-    """Return how a line is drawn, its width and dashes in pixels."""
-    size = 1.0 if px is None else px
-    look: Look = {"stroke": colour, "stroke_width": width * size}
-    if dashes:
-        look["stroke_dasharray"] = " ".join(f"{dash * size:g}" for dash in dashes)
-    return look | ({"vector_effect": "non-scaling-stroke"} if px is None else {})
 
 
 def _frame(box: Floats) -> Frame:
@@ -363,8 +331,3 @@ def scale_of(width: float, height: float = 0.0) -> tuple[float, str]:
     tens = 10.0 ** math.floor(math.log10(max(width, 1e-6) / 3.0))
     length = max(step * tens for step in (1.0, 2.0, 5.0) if step * tens <= width / 3.0 * 1.000001)
     return length, f"{length:g} mm" if length < 10_000.0 else f"{length / 1000.0:g} m"
-
-
-def _path(contours: Contours, frame: Frame, **look: str | float) -> Raw | None:
-    data = path_of(contours, frame)
-    return el("path", d=data, **look) if data else None

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 
@@ -42,8 +43,7 @@ Sides = tuple[float, float, float, float]
 """How far marks may stand outside a picture on the left, on top, on the right, below. [px]"""
 
 
-@dataclass(frozen=True)
-class Spot:
+class Spot(NamedTuple):
     """One place of a finding: where, which number and level, its words.
 
     `first` is True for the place that must show the number: links lead there.
@@ -57,14 +57,13 @@ class Spot:
     first: bool
 
 
-@dataclass(frozen=True)
-class Placed:
-    """A mark in a picture: where it points, and how far beside it the number stands.
+class Placed(NamedTuple):
+    """A mark in a picture: of which spot, and how far beside it the number stands.
 
     `dx`, `dy` [px] are None where there was no room: a small shape without number at the place.
     """
 
-    index: int
+    spot: int
     dx: float | None
     dy: float | None
 

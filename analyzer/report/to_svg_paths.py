@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.geometry.contours import Contours, Floats, Ints
+from analyzer.geometry.contours import Bools, Contours, Floats, Ints
 
 STEPS = 20_000
 """Least number of units that the longer side of a picture is divided into. [-]"""
@@ -96,7 +96,7 @@ def box_of(*several: Contours) -> Floats:
 
 def path_of(contours: Contours, frame: Frame) -> str:
     """Return all contours as the data of one path; empty for none."""
-    return "".join(paths_of(contours, frame)).replace(" -", "-")
+    return _data(contours, frame).replace(" -", "-")
 
 
 def paths_of(contours: Contours, frame: Frame) -> list[str]:
@@ -105,17 +105,43 @@ def paths_of(contours: Contours, frame: Frame) -> list[str]:
     Closed contours end with z.  An arc is one SVG arc, or two or three where it turns by more
     than 120 degrees; half circles stay whole.
     """
+    return _data(contours, frame, "\n").split("\n")[:-1]
+
+
+def _data(contours: Contours, frame: Frame, between: str = "") -> str:
+    """Return the path data of all contours, `between` after each.
+
+    One template holds all letters, one list all numbers: Python puts them together at once, which
+    is several times as quick as contour by contour.
+    """
     if not len(contours):
-        return []
+        return ""
     pieces = _pieces(contours)
     first = frame.units(contours.starts[contours.offsets[:-1]])
-    steps = _steps(contours, frame, pieces)
-    stops = np.cumsum(pieces)[contours.offsets[1:] - 1].tolist()
-    made, begin = [], 0
-    for (x, y), stop, closed in zip(first.tolist(), stops, contours.closed.tolist(), strict=True):
-        made.append(f"M{x} {y}{''.join(steps[begin:stop])}{'z' if closed else ''}")
-        begin = stop
-    return made
+    steps, radius, curved, side = _steps(contours, frame, pieces)
+    count = len(first)
+    # places in the template: head, pieces and tail of every contour
+    stops = np.cumsum(pieces)[contours.offsets[1:] - 1]
+    begins = np.concatenate(([0], stops[:-1]))
+    rank = np.arange(count)
+    head, tail = begins + 2 * rank, stops + 2 * rank + 1
+    words = np.empty(len(steps) + 2 * count, dtype=object)
+    inner = np.ones(len(words), dtype=bool)
+    inner[head] = inner[tail] = False
+    words[head], words[tail] = "M%d %d", np.where(contours.closed, "z" + between, between)
+    words[inner] = np.where(curved, "a%d %d 0 0 %d %d %d", "l%d %d")
+    # and in the numbers: 2 for a head, 5 for an arc, 2 for a line
+    size = np.zeros(len(words), dtype=np.int64)
+    size[head], size[inner] = 2, np.where(curved, 5, 2)
+    at = np.cumsum(size) - size
+    numbers = np.empty(int(size.sum()), dtype=np.int64)
+    numbers[at[head]], numbers[at[head] + 1] = first[:, 0], first[:, 1]
+    ends = at[inner] + size[inner]
+    numbers[ends - 2], numbers[ends - 1] = steps[:, 0], steps[:, 1]
+    arcs = at[inner][curved]
+    numbers[arcs] = numbers[arcs + 1] = radius[curved]
+    numbers[arcs + 2] = side[curved]
+    return str("".join(words.tolist()) % tuple(numbers.tolist()))
 
 
 def _pieces(contours: Contours) -> Ints:
@@ -126,8 +152,8 @@ def _pieces(contours: Contours) -> Ints:
     return pieces
 
 
-def _steps(contours: Contours, frame: Frame, pieces: Ints) -> list[str]:
-    """Return every piece as a relative step: l dx dy, or a r r 0 0 sweep dx dy."""
+def _steps(contours: Contours, frame: Frame, pieces: Ints) -> tuple[Ints, Ints, Bools, Ints]:
+    """Return every piece: its step, shape (p, 2), radius, whether it is an arc, and its side."""
     index = np.repeat(np.arange(len(pieces)), pieces)
     within = np.arange(len(index)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
     last = within + 1 == pieces[index]
@@ -148,10 +174,4 @@ def _steps(contours: Contours, frame: Frame, pieces: Ints) -> list[str]:
     whole = np.where(half, np.floor(np.hypot(step[:, 0], step[:, 1]) / 2.0), np.rint(radius))
     curved = bent & (whole >= 1.0) & (whole < 1e9)  # flatter than that is straight
     left = (bulge < 0.0).astype(np.int64)  # y points down: turning left is sweep 0
-    return [
-        f"a{r} {r} 0 0 {side} {dx} {dy}" if arc else f"l{dx} {dy}"
-        for (dx, dy), r, side, arc in zip(
-            step.tolist(), whole.clip(0.0, 1e9).astype(np.int64).tolist(), left.tolist(),
-            curved.tolist(), strict=True,
-        )
-    ]  # fmt: skip
+    return step, whole.clip(0.0, 1e9).astype(np.int64), curved, left

@@ -17,15 +17,14 @@ from analyzer.report.line_ends import broken
 from analyzer.report.marks import GasPicture, PartPicture
 from analyzer.report.palette import MARKED, METAL, OUTLINE
 from analyzer.report.to_html_element import Raw, el, together
+from analyzer.report.to_svg_bands import burr_edges, speed_edges
 from analyzer.report.to_svg_bars import time_bars
 from analyzer.report.to_svg_figure import (
     LOOSE,
     MOST_SPEEDS,
     WHOLE,
     Figure,
-    burr_edges,
     scale_of,
-    speed_edges,
     traverse_lines,
     warm_look,
 )
@@ -46,6 +45,7 @@ WIDE, EDGE, LINE = 1000.0, 24.0, 20.0
 GAP = 40.0  # between pictures: room for marks that stand beside their place [px]
 TALLEST, SMALL_TALLEST = 620.0, 260.0  # of pictures in one or two columns, and in more [px]
 FULLY = 2  # parts up to which each has its order of cuts, local speed and heat
+WARMEST = 8.5  # radius of the warmest pierce's dot [px]
 LEAST_BARS, MOST_BARS = 440.0, 620.0  # width of the split of the time [px]
 SIDES = (20.0, 18.0, 18.0, 4.0)  # how far marks may stand outside a picture [px]
 ROOMY = 200.0  # pictures at least so wide and tall have numbers as often as on a page [px]
@@ -154,14 +154,22 @@ def _found(
     room_for = room_of(figure.frame, seen, SIDES, figure.edges, figure.cut_outs)
     each = MOST_EACH if min(seen, figure.frame.down * scale) >= ROOMY else EACH_SMALL
     marks = marks_in(room_for, spots, each)
-    return panel(figure.frame, scale, figure.drawn(1.0 / scale, edges), marks, figure.title, room)
+    return panel(
+        figure.frame,
+        scale,
+        figure.drawn(1.0 / scale, edges, _lines_of(figure)),
+        marks,
+        figure.title,
+        room,
+    )
 
 
 def _order(figure: Figure, part: PartPicture, room: float, tallest: float, whose: str) -> Block:
     """Return a part with the way of the head."""
     scale = _fit(figure, room, tallest)
     places = part.pierces[part.order]
-    lines = together(figure.drawn(1.0 / scale), traverse_lines(places, figure.frame, 1.0 / scale))
+    drawn = figure.drawn(1.0 / scale, (), _lines_of(figure), again=True)
+    lines = together(drawn, traverse_lines(places, figure.frame, 1.0 / scale))
     at = figure.frame.units(places).astype(np.float64) * scale
     turns = turns_of(at, ON_SCREEN, (figure.frame.across * scale, figure.frame.down * scale))
     return panel(figure.frame, scale, lines, turn_numbers(turns, at), _of(whose, turns.title), room)
@@ -194,7 +202,9 @@ def _speed(
     bands = speed_edges(part.speed_runs, frame, px, points=scale / frame.unit)
     below = ", ".join(f"{100.0 * share:.0f}" for share in SLOW_SHARES)
     words = _of(whose, f"Local speed: wider below {below} % of {_table(part):.3g} m/min")
-    return panel(frame, scale, figure.drawn(px, [bands]), Raw(""), words, room)
+    return panel(
+        frame, scale, figure.drawn(px, [bands], _lines_of(figure), again=True), Raw(""), words, room
+    )
 
 
 def _heat(
@@ -208,18 +218,34 @@ def _heat(
     scale = _fit(figure, room, tallest)
     frame = figure.frame
     order = np.argsort(rises, kind="stable")[-MOST_SMALL:]
-    dots = []
-    for (x, y), rise in zip((frame.units(part.pierces[order]) * scale).tolist(),
-                            rises[order].tolist(), strict=True):  # fmt: skip
-        radius, colour = warm_look(rise, most)
-        dots.append(el("circle", cx=f"{x:.1f}", cy=f"{y:.1f}", r=f"{radius:.1f}", fill=colour,
-                       stroke=OUTLINE, class_="warm"))  # fmt: skip
+    at = (frame.units(part.pierces[order]) * scale).tolist()
+    looks = [warm_look(rise, most) for rise in rises[order].tolist()]
+    # many pierces lie close: dots no larger than their distance
+    apart = scale * float(np.sqrt(frame.across * frame.down / max(len(rises), 1)))
+    small = min(1.0, apart / WARMEST)
+    dots = Raw("".join(  # one by one through `el` they take longer than all lines
+        f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{small * radius:.1f}" fill="{colour}" class="warm"/>'
+        for (x, y), (radius, colour) in zip(at, looks, strict=True)
+    ))  # fmt: skip
     words = _of(whose, f"Heat at the pierces: large and dark is up to {most:.0f} K warmer")
-    return panel(frame, scale, figure.drawn(1.0 / scale), together(*dots), words, room)
+    drawn = figure.drawn(1.0 / scale, (), _lines_of(figure), again=True)
+    return panel(
+        frame,
+        scale,
+        drawn,
+        el("g", dots, stroke=OUTLINE, stroke_width=round(small, 2)),
+        words,
+        room,
+    )
 
 
 def _table(part: PartPicture) -> float:
     return part.evidence.setting.speed_m_per_min
+
+
+def _lines_of(figure: Figure) -> str:
+    """Return the id under which the contours of a figure stand once for all its pictures."""
+    return f"lines-{figure.key}"
 
 
 def _fit(figure: Figure, room: float, tallest: float) -> float:
@@ -268,10 +294,12 @@ def panel(
 def marks_in(room: Room, spots: Sequence[Spot], each: int = MOST_EACH) -> Raw:
     """Return numbered marks with pointers, and small shapes where there is no room."""
     places = room.at(np.array([(spot.x, spot.y) for spot in spots]).reshape(-1, 2)).tolist()
-    small, pointers, numbered = [], [], []
+    small: list[str] = []
+    pointers, numbered = [], []
     for put, spot, (x, y) in zip(place_marks(spots, [room], each), spots, places, strict=True):
         if put.dx is None or put.dy is None:
-            small.append(el("use", href=f"#s-{spot.level}", x=f"{x:.1f}", y=f"{y:.1f}"))
+            if len(small) < MOST_SMALL:
+                small.append(f'<use href="#s-{spot.level}" x="{x:.1f}" y="{y:.1f}"/>')
             continue
         line = f"M{x:.1f} {y:.1f}l{put.dx:g} {put.dy:g}"
         pointers += [
@@ -281,4 +309,4 @@ def marks_in(room: Room, spots: Sequence[Spot], each: int = MOST_EACH) -> Raw:
         title = el("title", f"Mark {spot.number}, {spot.level}: {spot.words}")
         shape = shape_of(spot.level, spot.number, round(x + put.dx, 1), round(y + put.dy, 1))
         numbered.append(el("g", title, shape, class_=f"mark-{spot.number}"))
-    return together(*small[:MOST_SMALL], *pointers, *numbered)
+    return together(Raw("".join(small)), *pointers, *numbered)

@@ -18,7 +18,8 @@ from analyzer.report.palette import LETTER, OUTLINE
 from analyzer.report.sheet_words import job_words, part_names, verdict_of
 from analyzer.report.to_html_element import Raw, el, together
 from analyzer.report.to_svg import file_of, found_line, key_of, words_of
-from analyzer.report.to_svg_figure import Figure, figure_of_part, stroke, traverse_lines
+from analyzer.report.to_svg_bands import stroke
+from analyzer.report.to_svg_figure import Figure, figure_of_part, traverse_lines
 from analyzer.report.to_svg_marks import Room, Sides, Spot, room_of
 from analyzer.report.to_svg_paths import Frame, box_of, path_of
 from analyzer.report.to_svg_pictures import SIDES, Block, marks_in, panel, turn_numbers

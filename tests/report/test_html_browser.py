@@ -152,7 +152,7 @@ def test_every_gas_shows_its_own_marks_and_numbers(tab: Tab, pages: Any, name: s
             " getComputedStyle(e).backgroundColor != 'rgba(0, 0, 0, 0)').map(e => e.className)"
         )
         assert chosen == [f"of-{gas['gas']}"]
-        edges = tab.run(SEEN.format("p.key") + ".map(e => e.innerText)")
+        edges = tab.run(SEEN.format("p.key") + ".map(e => e.innerText.replaceAll('\\u00a0', ' '))")
         assert len(edges) == 1
         metres = [float(x) for x in re.findall(r"([\d.]+) m(?= |$|[a-z\n])", edges[0])]
         assert metres == [round(m, 2) for m in gas["edge_m_by_burr_class"] if m >= 0.005]

@@ -5,7 +5,9 @@ import re
 import time
 import xml.etree.ElementTree as Tree
 from functools import cache
+from pathlib import Path
 
+import ezdxf
 import numpy as np
 import pytest
 import shapely
@@ -234,7 +236,7 @@ def test_numbers_cover_no_other_number(rows: list[tuple[float, float, str, int]]
     spots = [Spot(x, y, level, number, "", False) for x, y, level, number in rows]
     rooms = [plain_room(620.0), plain_room(310.0)]
     placed = place_marks(spots, rooms)
-    assert [p.index for p in placed] == list(range(len(spots)))
+    assert [p.spot for p in placed] == list(range(len(spots)))
     for room in rooms:
         check_apart(spots, placed, room)
 
@@ -280,7 +282,7 @@ def check_apart(spots: list[Spot], placed: list[Placed], room: Room) -> None:
     """No box of a number on another, all within the room."""
     boxes = []
     for one in placed:
-        spot = spots[one.index]
+        spot = spots[one.spot]
         if one.dx is None or one.dy is None:
             continue
         ((x, y),) = room.at(np.array([[spot.x, spot.y]])).tolist()
@@ -351,6 +353,36 @@ def test_ten_thousand_contours_against_a_line_collection() -> None:
 
     best(ours, 1), best(theirs, 1)
     assert best(ours, 5) <= 0.15 * best(theirs, 3)
+
+
+def test_all_pictures_of_a_part_share_its_contours() -> None:
+    """They stand in the file once; burr bands and the rest are drawn on them by reference."""
+    root = drawn("oxygen")
+    own = [p.get("d") or "" for p in root.iter(f"{SVG}path")]
+    long = [d for d in own if d.count("z") == len(gusset().analysis.parts.parts[0].contours)]
+    assert len(long) == 1
+    (shared,) = {p.get("id") for p in root.iter(f"{SVG}path") if p.get("d") == long[0]}
+    uses = [u for u in root.iter(f"{SVG}use") if u.get("href") == f"#{shared}"]
+    pictures = sum(r.get("height") == "5" for r in root.iter(f"{SVG}rect"))
+    assert len(uses) == 2 * pictures >= 6  # metal below, line on top
+
+
+def test_dots_of_warm_pierces_are_no_larger_than_their_distance(tmp_path: Path) -> None:
+    """A plate of many holes does not drown in them."""
+    document = ezdxf.new(units=4)
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (200, 0), (200, 200), (0, 200)], close=True)
+    for k in range(400):
+        space.add_circle((5 + 10 * (k % 20), 5 + 10 * (k // 20)), 2.5)
+    document.saveas(tmp_path / "sieve.dxf")
+    answer = check(tmp_path / "sieve.dxf", Job("mild-steel", 5.0, 6.0))
+    part = next(g for g in pictures_of(answer) if g.gas == "oxygen").parts[0]
+    root = Tree.fromstring(answer_svg(answer, gas="oxygen"))
+    dots = [e for e in root.iter(f"{SVG}circle") if e.get("class") == "warm"]
+    assert len(dots) == len(part.pierces) == 401
+    at = np.array([(float(e.get("cx") or 0), float(e.get("cy") or 0)) for e in dots])
+    size = (at.max(axis=0) - at.min(axis=0)).prod()
+    assert max(float(e.get("r") or 0) for e in dots) <= 1.2 * np.sqrt(size / len(dots))
 
 
 def test_a_mark_beside_a_lone_part_widens_its_picture() -> None:
