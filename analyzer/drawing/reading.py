@@ -325,14 +325,7 @@ def _account(
 
 def _entities(outlines: Outlines, sources: Sources) -> tuple[tuple[Entity, ...], ...]:
     """Return the entities of every contour."""
-    made: dict[int, Entity] = {}
-
-    def entity(row: int) -> Entity:
-        if row not in made:
-            made[row] = Entity(
-                sources.handles[row], sources.types[row], sources.layers[row],
-                row >= sources.count_top,
-            )  # fmt: skip
-        return made[row]
-
-    return tuple(tuple(entity(row) for row in rows.tolist()) for rows in outlines.sources)
+    in_block = np.arange(len(sources.types)) >= sources.count_top
+    columns = (sources.handles, sources.types, sources.layers, in_block)
+    every = list(map(Entity, *(column.tolist() for column in columns)))
+    return tuple(tuple([every[row] for row in rows.tolist()]) for rows in outlines.sources)
