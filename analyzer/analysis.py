@@ -38,7 +38,7 @@ from analyzer.process.electricity import electric_draw
 from analyzer.process.flow import NO_GAS, GasUse, gas_use
 from analyzer.process.hand_rates import START_RATES, HandRates
 from analyzer.process.machine import Machine
-from analyzer.process.material import material
+from analyzer.process.material import material, material_named
 from analyzer.process.rework import Body, Rework, rework_minutes
 from analyzer.process.setting import Setting
 from analyzer.rules.judge import drawing_findings, facts_of, judge
@@ -152,6 +152,8 @@ def analyse(drawing: Drawing, job: Job, shop: Shop, tolerances: Tolerances = DEF
     InputError
         If material, thickness, power or a gas asked for is not possible.
     """
+    own = {row.material for row in shop.own_rows}
+    job = replace(job, material=material_named(job.material, own).name)  # "S235" from Python
     settings, left_out = settings_in(job, shop)
     parts = find_parts(drawing, job.thickness_mm, tolerances)
     return analyse_parts(parts, job, shop, settings, left_out)

@@ -51,8 +51,20 @@ class Budgets:
     )
 
     def changed(self, limits: Iterable[tuple[str, float]]) -> "Budgets":
-        """Return the budgets with other limits, given as name and value."""
+        """Return the budgets with other limits, given as name and value.
+
+        Raises
+        ------
+        InputError
+            If there is no limit of that name.
+        """
         values: dict[str, Any] = dict(limits)
+        names = [f.name for f in fields(self)]
+        for name in values:
+            if name not in names:
+                raise InputError(
+                    f"there is no limit {name!r}", hint="the limits are " + ", ".join(names)
+                )
         return replace(self, **values)
 
     def check(self, name: str, value: float, *, where: str = "") -> None:

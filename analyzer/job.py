@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from analyzer.errors import InputError
+
 PLATES = ("clean", "rusty", "scale", "film", "galvanised")
 NEXT_STEPS = ("weld", "powder", "paint", "galvanise", "bend", "tap", "visible", "none")
 
@@ -30,6 +32,11 @@ class Job:
         Oxygen in the mixed gas; None means the set point of the tables. [% by volume]
     tolerance : str or None
         General tolerance of the drawing, such as "2768-m".
+
+    Raises
+    ------
+    InputError
+        If plate or next step is not one of those.
     """
 
     material: str
@@ -41,3 +48,14 @@ class Job:
     oxygen_share_percent: float | None = None
     tolerance: str | None = None
     plate_told: bool = False
+
+    def __post_init__(self) -> None:
+        if self.plate not in PLATES:
+            raise InputError(
+                f"plate {self.plate!r} is not known", hint="use one of " + ", ".join(PLATES)
+            )
+        if self.next_step is not None and self.next_step not in NEXT_STEPS:
+            raise InputError(
+                f"next step {self.next_step!r} is not known",
+                hint="use one of " + ", ".join(NEXT_STEPS),
+            )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from analyzer.shop import Shop
     from analyzer.tolerances import Tolerances
 
+_PLAIN = "write it without quotes and unit; the name tells the unit"
 MOST_JOIN = 2.0  # wider than this, a gap is no slip of the pen [mm]
 
 
@@ -26,17 +28,17 @@ class Request:
     material, plate, next_step : str or None
         As in `analyzer.job.Job`.
     thickness_mm, power_kw : float or None
-        [mm], [kW]
+        Plain numbers. [mm], [kW]
     units : str or None
         Unit of the drawing.
     join_mm : float or None
         Gap to close. [mm]
     tolerance : str or None
         General tolerance class.
-    gases : tuple of str
+    gases : str or sequence of str
     share_percent : float or None
         Oxygen in the mixed gas. [% by volume]
-    shop : Path or None
+    shop : Path, str or None
         Shop file; the nearest one above the drawing where not told.
     layer_roles : tuple of (role, layer name pattern)
     limits : tuple of (name, value)
@@ -51,13 +53,13 @@ class Request:
     units: str | None = None
     join_mm: float | None = None
     tolerance: str | None = None
-    gases: tuple[str, ...] = ()
+    gases: str | Sequence[str] = ()
     share_percent: float | None = None
-    shop: Path | None = None
+    shop: Path | str | None = None
     layer_roles: tuple[tuple[str, str], ...] = ()
     limits: tuple[tuple[str, float], ...] = ()
 
-    def answer(self, path: Path, shop: Shop | None = None) -> Answer:
+    def answer(self, path: Path | str, shop: Shop | None = None) -> Answer:
         """Read, look and advise for one drawing, with the shop file that is in force for it.
 
         Raises
@@ -70,9 +72,11 @@ class Request:
         from analyzer.drawing.reading import ReadOptions
         from analyzer.shop import load_shop
 
+        path = Path(path)
         shop = shop or load_shop(self.shop, path.parent)
         options = ReadOptions(
             units=self.units, layer_roles=(*self.layer_roles, *shop.layer_roles),
+            asked_roles=tuple(self.layer_roles),
             tolerances=self.tolerances(), budgets=BUDGETS.changed(self.limits),
         )  # fmt: skip
         return check(path, self.job(shop), shop, options)
@@ -110,7 +114,11 @@ class Request:
                 hint="give it as an option or in the shop file burrcast.toml, for example"
                 " --material mild-steel --thickness 10mm --power 10kW",
             )
+        for name, value in (("thickness_mm", thickness), ("power_kw", power)):
+            if isinstance(value, bool) or not isinstance(value, int | float):
+                raise InputError(f"{name} = {value!r} is not a number", hint=_PLAIN)
         check_range(thickness, power)
+        gases = (self.gases,) if isinstance(self.gases, str) else self.gases
         if self.share_percent is not None:
             checked_share(self.share_percent, where="--share")
         return Job(
@@ -120,7 +128,7 @@ class Request:
             plate=self.plate or shop.plate or "clean",
             plate_told=bool(self.plate or shop.plate),
             next_step=self.next_step or shop.next_step,
-            gases=tuple(gas_named(gas) for gas in self.gases),
+            gases=tuple(gas_named(gas) for gas in gases),
             oxygen_share_percent=self.share_percent,
             tolerance=self.tolerance,
         )

@@ -99,15 +99,15 @@ class Shop:
 
 
 def load_shop(
-    path: Path | None = None, start: Path | None = None, bad: list[BadRow] | None = None
+    path: Path | str | None = None, start: Path | str | None = None, bad: list[BadRow] | None = None
 ) -> Shop:
     """Return the shop file at `path`, or the nearest `burrcast.toml` from `start` upward.
 
     Parameters
     ----------
-    path : Path or None
+    path : Path, str or None
         The file; must exist.
-    start : Path or None
+    start : Path, str or None
         A drawing or folder to search from, upward to the root; None searches nowhere.
     bad : list of BadRow, optional
         Takes cutting rows that cannot be read; without it the first of them raises.
@@ -123,7 +123,7 @@ def load_shop(
         If the file is missing, unreadable, not TOML, or holds a key or a value that cannot
         be meant; the message names file, line and section.
     """
-    found = path if path is not None else _upward(start)
+    found = Path(path) if path is not None else _upward(start)
     return Shop() if found is None else parse_shop(_read(found), found, bad)
 
 
@@ -166,10 +166,10 @@ def parse_shop(text: str, path: Path, bad: list[BadRow] | None = None) -> Shop:
     return Shop(path=path, **told)
 
 
-def _upward(start: Path | None) -> Path | None:
+def _upward(start: Path | str | None) -> Path | None:
     if start is None:
         return None
-    here = start.resolve()
+    here = Path(start).resolve()
     folders = (here, *here.parents) if here.is_dir() else tuple(here.parents)
     # a folder that may not be searched holds no shop file of ours: the drawing will say so
     return next((f / FILE_NAME for f in folders if isfile(f / FILE_NAME)), None)

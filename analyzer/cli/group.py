@@ -51,12 +51,28 @@ class LazyGroup(click.Group):
         try:
             code = super().main(args=args, **extra)
             sys.stdout.flush()
-        except BrokenPipeError:
-            os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # nobody reads on: no second error
-            code = 2
+        except (BrokenPipeError, _NobodyReadsError):
+            code = _unread()
         except Exception as error:  # the net at the edge
             code = _say(error)
         sys.exit(code if isinstance(code, int) else 0)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; click would leave with 1, which means a finding, where a pipe ends."""
+        try:
+            return super().invoke(ctx)
+        except BrokenPipeError:
+            raise _NobodyReadsError from None
+
+
+class _NobodyReadsError(Exception):
+    """The other end of the pipe is closed."""
+
+
+def _unread() -> int:
+    """Say nothing more, not even at exit: nobody reads on."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+    return 2
 
 
 def _ended(number: int, frame: object) -> NoReturn:

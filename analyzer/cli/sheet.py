@@ -182,6 +182,7 @@ def sheeting_for(path: Path, asked: Asked, options: SheetOptions) -> Sheeting:
     )  # fmt: skip
     reading = ReadOptions(
         units=asked.units, layer_roles=(*asked.layer_roles, *shop.layer_roles),
+        asked_roles=asked.layer_roles,
         tolerances=asked.request().tolerances(), budgets=BUDGETS.changed(asked.limits),
     )  # fmt: skip
     return plan_sheets(path, given, shop, options, reading)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
 from analyzer.budgets import DEFAULT, Budgets
 from analyzer.errors import BurrcastError
@@ -89,8 +90,7 @@ class Account:
         )
 
 
-@dataclass(frozen=True, order=True)
-class Entity:
+class Entity(NamedTuple):
     """A DXF object that some contour was made from."""
 
     handle: str

@@ -89,10 +89,7 @@ def _begin_at_a_corner(contours: Contours, linked: Bools) -> tuple[Contours, Boo
     size = np.diff(contours.offsets)
     inside = np.arange(len(linked)) - np.repeat(first, size)
     order = np.repeat(first, size) + (inside + np.repeat(shift, size)) % np.repeat(size, size)
-    turned = Contours(
-        contours.starts[order], contours.ends[order], contours.bulges[order],
-        contours.lengths[order], contours.smooth[order], contours.offsets, contours.closed,
-    )  # fmt: skip
+    turned = contours.rearranged(order)
     linked = linked[order]
     linked[first] = False  # a curve without a corner begins somewhere
     return turned, linked

@@ -193,10 +193,11 @@ def _ordered(contours: Contours, sources: tuple[Ints, ...]) -> tuple[Contours, t
     a, b = contours.starts[first], contours.ends[last]
     upside = (b[:, 1] < a[:, 1]) | ((b[:, 1] == a[:, 1]) & (b[:, 0] < a[:, 0]))
     turn = np.where(contours.closed, contours.area < 0.0, upside)
-    reverse = contours.reversed()
+    turned = np.flatnonzero(turn)
     rows = np.arange(len(contours))
-    both = Contours.join([contours, reverse])
-    contours = both.take(rows + len(contours) * turn)
+    rows[turned] = len(contours) + np.arange(len(turned))
+    if len(turned):
+        contours = Contours.join([contours, contours.take(turned).reversed()]).take(rows)
     contours = _begun_low(contours)
     box = np.round(contours.box / _ORDER_STEP)
     order = np.lexsort((np.round(contours.length, 4), box[:, 2], box[:, 3], box[:, 0], box[:, 1]))
@@ -215,10 +216,7 @@ def _begun_low(contours: Contours) -> Contours:
     shift = np.where(contours.closed, begin - first, 0)
     inside = np.arange(len(owner)) - np.repeat(first, size)
     rows = np.repeat(first, size) + (inside + np.repeat(shift, size)) % np.repeat(size, size)
-    return Contours(
-        contours.starts[rows], contours.ends[rows], contours.bulges[rows],
-        contours.lengths[rows], contours.smooth[rows], contours.offsets, contours.closed,
-    )  # fmt: skip
+    return contours.rearranged(rows)
 
 
 # --- facts ----------------------------------------------------------------

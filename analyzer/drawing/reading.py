@@ -30,7 +30,7 @@ from analyzer.drawing.drawing import (
 from analyzer.drawing.load import load_document
 from analyzer.drawing.outlines import Outlines, outline
 from analyzer.drawing.raw import RawDrawing
-from analyzer.drawing.roles import USED, check_patterns, give_roles, layer_states
+from analyzer.drawing.roles import USED, check_patterns, give_roles, layer_states, missing_layers
 from analyzer.drawing.scale import Evidence, check_unit, find_units, odd_size
 from analyzer.drawing.shaping import extent, hole_sizes, to_edges
 from analyzer.drawing.sniff import read_bytes
@@ -53,12 +53,16 @@ class ReadOptions:
         Unit of the drawing; None means header, then evidence.
     layer_roles : tuple of (role, layer name pattern)
         Roles cut, mark, bend, sheet, frame or ignore; the first match counts.
+    asked_roles : tuple of (role, layer name pattern)
+        Those of them that were asked for with this drawing in mind: one that no layer
+        matches is said, since it is a slip of the pen. Patterns of a shop file are for all.
     tolerances : Tolerances
     budgets : Budgets
     """
 
     units: str | None = None
     layer_roles: tuple[tuple[str, str], ...] = ()
+    asked_roles: tuple[tuple[str, str], ...] = ()
     tolerances: Tolerances = _tolerances.DEFAULT
     budgets: Budgets = _budgets.DEFAULT
 
@@ -114,6 +118,7 @@ def _read(path: Path, options: ReadOptions) -> Drawing:
     given = give_roles(sources, layer_states(document), options.layer_roles)
     roles = given.names
     facts += given.facts
+    facts += missing_layers(sources.layers.tolist(), options.asked_roles)
     blocks = {insert.source: insert.name for insert in space.inserts}
     dimensions = space.dimensions
     del document, space  # a million objects, not needed any more
@@ -320,14 +325,7 @@ def _account(
 
 def _entities(outlines: Outlines, sources: Sources) -> tuple[tuple[Entity, ...], ...]:
     """Return the entities of every contour."""
-    made: dict[int, Entity] = {}
-
-    def entity(row: int) -> Entity:
-        if row not in made:
-            made[row] = Entity(
-                sources.handles[row], sources.types[row], sources.layers[row],
-                row >= sources.count_top,
-            )  # fmt: skip
-        return made[row]
-
-    return tuple(tuple(entity(row) for row in rows.tolist()) for rows in outlines.sources)
+    in_block = np.arange(len(sources.types)) >= sources.count_top
+    columns = (sources.handles, sources.types, sources.layers, in_block)
+    every = list(map(Entity, *(column.tolist() for column in columns)))
+    return tuple(tuple([every[row] for row in rows.tolist()]) for rows in outlines.sources)

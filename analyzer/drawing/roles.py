@@ -121,6 +121,23 @@ def check_patterns(patterns: Sequence[tuple[str, str]]) -> None:
             )
 
 
+def missing_layers(layers: Iterable[str], asked: Iterable[tuple[str, str]]) -> list[Fact]:
+    """Return a fact for every role that was asked for and that no layer here is called after."""
+    there = sorted(set(layers))
+    small = [name.lower() for name in there]
+    named = ", ".join(map(repr, there[:_MOST_LAYERS]))
+    more = f" and {len(there) - _MOST_LAYERS} more" if len(there) > _MOST_LAYERS else ""
+    return [
+        Fact(
+            "layer-not-there",
+            f"no layer here is called {pattern!r}, as {role}={pattern} asks; layers with lines"
+            f" or words: {named or 'none'}{more}",
+        )
+        for role, pattern in dict.fromkeys(asked)
+        if not any(fnmatchcase(name, pattern.lower()) for name in small)
+    ]
+
+
 def readable(name: str) -> str:
     """Return a layer name with coded characters such as _U+5F6B or \\U+5F6B as they are."""
     return re.sub(

@@ -9,6 +9,7 @@ gas; the jet comes on top.  Formulas and limits of validity: docs/drop.md.
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from functools import cached_property
 
 import numpy as np
 
@@ -88,6 +89,11 @@ class OnSlats:
     cut_outs: Ints
     sorts: Ints
     models: Ints
+
+    @cached_property
+    def slugs_by_kerf(self) -> dict[tuple[float, float, float], Slugs]:
+        """Slugs known so far, by kerf, clearance and thickness: several gases share them."""
+        return {}
 
 
 @dataclass(frozen=True, eq=False)
@@ -281,6 +287,13 @@ def _lie(chances: Chances) -> Lie:
 
 def _slugs(bed: OnSlats, kerf: float, clearance: float, thickness: float) -> Slugs:
     """Shrink the cut-outs by the kerf and lay them on the slats as the part lies."""
+    key = kerf, clearance, thickness
+    if key not in bed.slugs_by_kerf:
+        bed.slugs_by_kerf[key] = _slugs_of(bed, *key)
+    return bed.slugs_by_kerf[key]
+
+
+def _slugs_of(bed: OnSlats, kerf: float, clearance: float, thickness: float) -> Slugs:
     shrunk = offset_contours(bed.part.contours.take(bed.models), kerf).path
     left = np.flatnonzero(shrunk.closed & (shrunk.area < 0.0))
     some = shrunk.take(left)

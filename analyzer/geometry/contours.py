@@ -27,6 +27,7 @@ from analyzer.geometry.segments import (
     radii,
     wrapped,
 )
+from analyzer.geometry.settled import is_settled, ours
 
 __all__ = ["Bools", "Contours", "Floats", "Ints", "arc_lengths", "wrapped"]
 
@@ -66,8 +67,10 @@ class Contours:
             ("starts", float), ("ends", float), ("bulges", float), ("lengths", float),
             ("smooth", bool), ("offsets", np.int64), ("closed", bool),
         ):  # fmt: skip
-            array = np.array(getattr(self, name), dtype=kind)  # our own copy
-            object.__setattr__(self, name, array)
+            given = getattr(self, name)
+            if not is_settled(given, kind):
+                given = np.array(given, dtype=kind)  # our own copy
+                object.__setattr__(self, name, given)
         count = len(self.bulges)
         if self.starts.shape != (count, 2) or self.ends.shape != (count, 2):
             raise InputError(f"{self.starts.shape} starts for {count} bulges")
@@ -75,7 +78,10 @@ class Contours:
             raise InputError(f"offsets end at {self.offsets[-1]}, segments are {count}")
         if (np.diff(self.offsets) < 1).any():
             raise InputError("a contour without a segment")
-        self.bulges[(self.starts == self.ends).all(axis=1)] = 0.0  # no chord, no arc
+        bare = self.starts == self.ends
+        bare = bare[:, 0] & bare[:, 1]
+        if bare.any():  # no chord, no arc
+            object.__setattr__(self, "bulges", np.where(bare, 0.0, self.bulges))
         for name in ("starts", "ends", "bulges", "lengths", "smooth", "offsets", "closed"):
             getattr(self, name).setflags(write=False)
 
@@ -129,6 +135,7 @@ class Contours:
             name: np.concatenate([getattr(c, name) for c in several])
             for name in ("starts", "ends", "bulges", "lengths", "smooth", "closed")
         }
+        flat = {name: ours(values) for name, values in flat.items()}
         return Contours(**flat, offsets=np.concatenate(([0], np.cumsum(counts))))
 
     # --- choosing and moving ----------------------------------------------
@@ -146,10 +153,17 @@ class Contours:
         first = self.offsets[:-1][index]
         inside = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
         segment = np.repeat(first, counts) + inside
+        offsets = np.concatenate(([0], np.cumsum(counts)))
+        return self._taken(segment, ours(offsets), ours(self.closed[index]))
+
+    def rearranged(self, segments: Ints) -> Contours:
+        """Return the contours with their segments in another order, each within its contour."""
+        return self._taken(segments, self.offsets, self.closed)
+
+    def _taken(self, segments: Ints, offsets: Ints, closed: Bools) -> Contours:
         return Contours(
-            self.starts[segment], self.ends[segment], self.bulges[segment],
-            self.lengths[segment], self.smooth[segment],
-            np.concatenate(([0], np.cumsum(counts))), self.closed[index],
+            ours(self.starts[segments]), ours(self.ends[segments]), ours(self.bulges[segments]),
+            ours(self.lengths[segments]), ours(self.smooth[segments]), offsets, closed,
         )  # fmt: skip
 
     def segments_of(self, row: int) -> slice:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyzer.geometry.contours import Contours, Floats, Ints
-
-_MIX = np.uint64(0x9E3779B97F4A7C15)  # odd, so that multiplying loses nothing
+from analyzer.geometry.contours import Contours, Floats
+from analyzer.geometry.repeats import maybe_repeated
 
 
 def lengths_once(contours: Contours) -> Floats:
@@ -30,27 +29,3 @@ def lengths_once(contours: Contours) -> Floats:
     once[again] = 0.0
     total: Floats = np.bincount(contours.owner, once, len(contours)).astype(float)
     return total
-
-
-def maybe_repeated(rows: Floats) -> Ints:
-    """Return which rows may equal another one: all that do, and hardly any that do not.
-
-    Sorting one number a row is a fifth of the work of sorting by all columns.
-
-    Parameters
-    ----------
-    rows : ndarray, shape (n, k)
-        Without negative zeros.
-    """
-    mixed = np.zeros(len(rows), dtype=np.uint64)
-    for column in rows.T:
-        mixed = (mixed ^ np.ascontiguousarray(column).view(np.uint64)) * _MIX
-        mixed ^= mixed >> np.uint64(29)
-    ordered = np.sort(mixed)
-    several = ordered[1:][ordered[1:] == ordered[:-1]]
-    if not len(several):
-        return np.zeros(0, dtype=np.int64)
-    at = np.searchsorted(several, mixed)
-    at[at == len(several)] = 0
-    found: Ints = np.flatnonzero(several[at] == mixed)
-    return found

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from analyzer.geometry.contours import Bools, Floats, Ints
+from analyzer.geometry.repeats import any_repeated
 
 PILE = 64
 """So many arcs about one centre are a pile; fewer are left to the tree of boxes."""
@@ -34,10 +35,9 @@ def piles_of(starts: Floats, ends: Floats, bulges: Floats) -> list[tuple[Ints, F
     left = np.column_stack((-step[:, 1], step[:, 0]))
     offset = ((1.0 - bulge * bulge) / (4.0 * bulge))[:, None]
     centre = (starts[bent] + ends[bent]) / 2.0 + left * offset
-    cell = np.round(centre / _ONE_CENTRE)
-    ordered = np.sort(cell[:, 0])
-    if not (ordered[PILE - 1 :] == ordered[: 1 - PILE]).any():
-        return []  # the usual case: not even so many on one upright line
+    cell = np.round(centre / _ONE_CENTRE) + 0.0  # no negative zero
+    if not any_repeated(cell, PILE):
+        return []  # the usual case
     radius = np.hypot(*(starts[bent] - centre).T)
     order = np.lexsort((radius, cell[:, 1], cell[:, 0]))
     new = np.ones(len(order), dtype=bool)

@@ -81,12 +81,13 @@ def boxes(starts: Floats, ends: Floats, bulges: Floats) -> Floats:
         sweep = 4.0 * np.arctan(bulges[bent])
         start = starts[bent] - centre
         first = np.arctan2(start[:, 1], start[:, 0])
+        sense, span = np.sign(sweep), np.abs(sweep)
         for axis, sign, angle in ((0, 1, 0.0), (1, 1, 0.5), (0, -1, 1.0), (1, -1, 1.5)):
-            ahead = np.mod((angle * np.pi - first) * np.sign(sweep), 2.0 * np.pi)
-            passed = ahead <= np.abs(sweep)
-            at = centre[:, axis] + sign * radius
+            passed = np.flatnonzero(np.mod((angle * np.pi - first) * sense, 2.0 * np.pi) <= span)
+            at = centre[passed, axis] + sign * radius[passed]
             target, pick = (high, np.maximum) if sign > 0 else (low, np.minimum)
-            target[bent, axis] = np.where(passed, pick(target[bent, axis], at), target[bent, axis])
+            row = bent[passed]
+            target[row, axis] = pick(target[row, axis], at)
     return np.hstack((low, high))
 
 

@@ -9,6 +9,7 @@ the convex hull is one candidate and its widest point is looked up by angle.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 import numpy as np
 import shapely
@@ -42,6 +43,9 @@ class Pose:
     middle: Floats
 
 
+_KNOWN: WeakKeyDictionary[Contours, tuple[Pose, ...]] = WeakKeyDictionary()  # asked for again
+
+
 def canonical_poses(contours: Contours) -> tuple[Pose, ...]:
     """Return the pose of least width, or all of them where several tie.
 
@@ -56,6 +60,12 @@ def canonical_poses(contours: Contours) -> tuple[Pose, ...]:
         At least one.  A turn by 180 degrees is not a pose of its own.  A round part
         has one, turned by where its cut-outs lie.
     """
+    if contours not in _KNOWN:
+        _KNOWN[contours] = _poses(contours)
+    return _KNOWN[contours]
+
+
+def _poses(contours: Contours) -> tuple[Pose, ...]:
     hull = _hull(contours)
     if len(hull) < 3:
         return (_pose(contours, hull, _flat_direction(hull)),)

@@ -51,9 +51,9 @@ class Search:
         if i >= j:
             return
         way, place = self.way, self.place
-        way[i : j + 1] = way[i : j + 1][::-1]
-        for position in range(i, j + 1):
-            place[way[position]] = position
+        way[i : j + 1] = stretch = way[i : j + 1][::-1]
+        for position, row in enumerate(stretch, i):
+            place[row] = position
         self.done.append((i, j))
 
     def undo(self) -> None:
@@ -167,10 +167,10 @@ class Search:
         """Let two neighbouring stretches change places; return what it costs and whom it woke."""
         way, costs = self.way, self.costs
         most = max(min(STRETCH, self.count // 3), 1)
-        one, two = random.randint(1, most), random.randint(1, most)
+        one, two = 1 + _below(most, random), 1 + _below(most, random)
         one, two = min(one, self.count - 1), min(two, self.count - one) if one < self.count else 1
         two = max(min(two, self.count - one), 1)
-        s = random.randint(1, self.count - one - two + 1)
+        s = 1 + _below(self.count - one - two + 1, random)
         m, e = s + one, s + one + two - 1  # stretches s..m-1 and m..e
         ends = [way[s - 1], way[s], way[m - 1], way[m], way[e], way[e + 1]]
         old = costs[ends[0]][ends[1]] + costs[ends[2]][ends[3]] + costs[ends[4]][ends[5]]
@@ -179,6 +179,15 @@ class Search:
         self.turn(s, s + two - 1)
         self.turn(s + two, e)
         return new - old, ends
+
+
+def _below(count: int, random: Random) -> int:
+    """Return a whole number below `count`, all as likely; `randint` takes thrice as long."""
+    bits = count.bit_length()
+    drawn = random.getrandbits(bits)
+    while drawn >= count:
+        drawn = random.getrandbits(bits)
+    return drawn
 
 
 def _with_ends(ways: Ways, near: Ints) -> list[list[int]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -49,6 +50,15 @@ class Material:
         return area_mm2 * thickness_mm * 1e-9 * self.density_kg_m3
 
 
+# What stands behind a grade and changes nothing here: as rolled or normalised (EN 10025),
+# surface (EN 10088-2), temper (EN 515); all from memory.
+_STATES = {
+    "mild-steel": re.compile(r"\s*\+\s*(N|AR|M)$", re.IGNORECASE),
+    "stainless": re.compile(r"[\s/-]+(1D|2B|2D|2R)$", re.IGNORECASE),
+    "aluminium": re.compile(r"[\s/-]+(F|O|H[1-9]\d{1,2}|T[1-9]\d{0,3})$", re.IGNORECASE),
+}
+
+
 def _key(text: str) -> str:
     return "".join(c for c in text.lower() if c.isalnum())
 
@@ -61,6 +71,15 @@ def _names() -> dict[str, str]:
         for name, row in data("materials").items()
         for spelling in (name, *row["aliases"])
     }
+
+
+def _in_its_state(text: str) -> str | None:
+    """Return the material of a grade with the state it is delivered in behind it."""
+    for name, state in _STATES.items():
+        grade = state.sub("", text.strip())
+        if grade != text.strip() and _names().get(_key(grade)) == name:
+            return name
+    return None
 
 
 @cache
@@ -90,8 +109,10 @@ def material_named(text: str, own_rows_for: Collection[str] = ()) -> Material:
     --------
     >>> material_named("1.4301").name
     'stainless'
+    >>> [material_named(grade).name for grade in ("S235JR+N", "EN AW-5754 H111")]
+    ['mild-steel', 'aluminium']
     """
-    name = _names().get(_key(text))
+    name = _names().get(_key(text)) or _in_its_state(text)
     if name is None:
         near = get_close_matches(_key(text), _names(), n=1, cutoff=0.75)
         raise InputError(

@@ -91,6 +91,17 @@ class TomlFile:
                 return number
         return header_line
 
+    def _muted_header(self, section: str, key: str, nth: int) -> str:
+        """Return the header behind a # that `key` was meant for; empty where there is none."""
+        line = self.line_of(section, key, nth)
+        for text in reversed(self.text.splitlines()[: max(line - 1, 0)]):
+            if re.match(r"\s*\[", text):
+                return ""
+            muted = re.match(r"\s*#\s*(\[{1,2}[^\[\]]+\]{1,2})\s*$", text)
+            if muted:
+                return muted[1]
+        return ""
+
     def known(
         self, section: str, table: Mapping[str, Any], valid: tuple[str, ...], nth: int = 0
     ) -> None:
@@ -100,6 +111,9 @@ class TomlFile:
                 near = _nearest(key, valid)
                 kind = "key" if section else "section"
                 hint = f"did you mean {near}?" if near else "use one of " + ", ".join(valid)
+                muted = self._muted_header(section, key, nth)
+                if muted:
+                    hint = f"take the # away before {muted} above it too"
                 raise self.wrong(f"{kind} {key!r} is not known", hint, section, key, nth)
 
     def table(self, section: str, value: Any) -> Mapping[str, Any]:

@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from analyzer.comparison import Answer
-from analyzer.errors import BurrcastError, InputError
+from analyzer.errors import InputError
 from analyzer.report.manner import PLAIN, Manner
 
 if TYPE_CHECKING:
@@ -45,13 +45,18 @@ def written(
     Raises
     ------
     InputError
-        If the format is not known, or nothing can be added to the drawing safely.
+        If the question or the format is not known, or nothing can be added to the drawing
+        safely.
     """
+    if what not in ("check", "compare"):
+        raise InputError(f"{what!r} is no question here", hint='use "check" or "compare"')
     if form in FROM_SOURCE:
         from analyzer.report.to_dxf import marked_dxf
 
         if source is None:
-            raise BurrcastError(f"{form} was asked for without the drawing's bytes")
+            raise InputError(
+                f"{form} is made from the drawing's own bytes", hint="give them as source"
+            )
         return marked_dxf(source, answer)
     writer = _WRITERS.get(form)
     if writer is None:

@@ -36,7 +36,8 @@ _HEAD = """\
 #
 # Lay it beside your drawings or in a folder above them.  Every key names its unit.  A line
 # that begins with # and no blank is a start value, in force as it stands, or an example where
-# it says so: take the # away to change it.  Start values are not your machine.
+# it says so: take the # away to change it, and that of the [section] above it where there is
+# one.  Start values are not your machine.
 """
 
 
@@ -91,7 +92,7 @@ def _machine(power_kw: float | None) -> Iterator[str]:
 
 def _gases() -> Iterator[str]:
     yield "# What gas you have.  Left out, every gas is looked at and an advice says what it needs."
-    yield "#[gases]"
+    yield "[gases]"
     yield _line("available", list(GASES), "what you have: oxygen, nitrogen, mixed, air")
     yield _line("mixer", True, "a third gas line with a mixer")
     need = max(s.pressure_bar for s in _settings("mild-steel", EXAMPLE_MM, EXAMPLE_KW))
@@ -107,7 +108,7 @@ def _gases() -> Iterator[str]:
 
 def _job() -> Iterator[str]:
     yield "# What is cut where nothing is said; options win.  Examples, no start values."
-    yield "#[job]"
+    yield "[job]"
     yield _line("material", "mild-steel", "or a grade: S355, 1.4301, AlMg3")
     yield _line("thickness_mm", EXAMPLE_MM, "or thickness_in")
     yield _line("plate", "clean", "one of " + ", ".join(PLATES))
@@ -131,7 +132,7 @@ def _rates() -> Iterator[str]:
 def _rework() -> Iterator[str]:
     rates, source = table("rework", "rates"), words("rework", "rates", "source")
     yield "# Work after cutting."
-    yield "#[rework]"
+    yield "[rework]"
     for key, ways in (
         ("burr", BURR_METHODS), ("oxide", OXIDE_METHODS), ("rounding", ROUNDING_METHODS),
     ):  # fmt: skip
@@ -149,14 +150,14 @@ def _rework() -> Iterator[str]:
 
 def _invest() -> Iterator[str]:
     yield "# What a mixer or a compressor would cost you, for burrcast payback.  Examples."
-    yield "#[invest]"
+    yield "[invest]"
     for key in ("mixer_price", "mixer_per_month", "compressor_price", "compressor_per_month"):
         yield _line(key, 0, "in the money of [rates]")
 
 
 def _layers() -> Iterator[str]:
     yield "# What layers are, by name; * and ? stand for any letters."
-    yield "#[layers]"
+    yield "[layers]"
     yield _line("mark", ["ENGRAVE*"], "an example; also cut, bend, sheet, frame, ignore")
 
 
@@ -191,6 +192,8 @@ def _inline(keys: Mapping[str, Any]) -> str:
 
 def _cutting(power_kw: float | None) -> Iterator[str]:
     yield "# Rows of your machine's own table; CSV files with the same names in their first line."
+    yield "# The rows below are start values.  A row without its # counts as yours, to +-10 %: take"
+    yield "# it away only where the speed is what you cut with."
     yield "#[tables]"
     yield _line("files", [], 'such as ["cutting.csv"], from the folder of this file')
     for material, thickness in _sheets(power_kw):

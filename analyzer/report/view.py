@@ -316,6 +316,9 @@ def _facts(analysis: Analysis, told: set[str]) -> tuple[str, ...]:
         if kind == "layer-role":  # every layer is a question of its own
             lines += [shown(line, 1000) for line in told_together(facts)]
             continue
+        if kind == "layer-not-there":  # every slip is one to mend
+            lines += [shown(fact.message, 1000) for fact in facts]
+            continue
         messages = [shown(fact.message, 400) for fact in facts]
         places = sum(fact.count for fact in facts[1:])
         more = f" (and {places:,} more like it)" if len(set(messages)) > 1 else ""

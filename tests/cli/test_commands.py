@@ -1,6 +1,7 @@
 """The command line: start-up, help, exit codes, one plain line for every error."""
 
 import json
+import os
 import re
 import subprocess
 import sys
@@ -275,6 +276,23 @@ def test_the_manual_is_the_help() -> None:
 
     written = (ROOT / "docs" / "commands.md").read_text(encoding="utf-8")
     assert written == manual(), "run: python -m analyzer.cli.manual > docs/commands.md"
+
+
+@pytest.mark.parametrize("words", [
+    ("explain",),
+    ("batch", "sample_drawings", "--pattern", "cleat.dxf", "--material", "S235",
+     "--thickness", "8", "--power", "6", "--jobs", "1"),
+])  # fmt: skip
+def test_a_closed_pipe_is_no_finding(words: tuple[str, ...]) -> None:
+    """`burrcast batch drawings | head -1`: exit code 1 would mean a finding at --fail-on."""
+    end, start = os.pipe()
+    os.close(end)
+    told = subprocess.run(
+        [sys.executable, "-m", "analyzer", *words], stdout=start, stderr=subprocess.PIPE,
+        check=False, cwd=ROOT,
+    )  # fmt: skip
+    os.close(start)
+    assert (told.returncode, told.stderr) == (2, b"")
 
 
 # --- own tables ----------------------------------------------------------------------------

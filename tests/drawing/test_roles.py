@@ -130,3 +130,17 @@ def test_the_user_decides_first(tmp_path: Path, role: str) -> None:
     assert len(drawing.bends) == (2 if role == "bend" else 0)
     if role != "cut":
         assert "told" in fact(drawing, "layer-role").message
+
+
+def test_a_role_asked_for_that_no_layer_has_is_said(tmp_path: Path) -> None:
+    """--layer cut=OUTLNE is a slip of the pen; a shop file's patterns are for all drawings."""
+    asked = (("mark", "engrve*"), ("cut", "c?t"), ("ignore", "DIM"), ("ignore", "DIM"))
+    options = ReadOptions(layer_roles=(*asked, ("bend", "KANT*")), asked_roles=asked)
+    drawing = read_made(tmp_path, with_extra("ENGRAVE"), options=options)
+    said = [f.message for f in drawing.facts if f.kind == "layer-not-there"]
+    assert said == [
+        "no layer here is called 'engrve*', as mark=engrve* asks; layers with lines or words:"
+        " 'CUT', 'ENGRAVE'",
+        "no layer here is called 'DIM', as ignore=DIM asks; layers with lines or words:"
+        " 'CUT', 'ENGRAVE'",
+    ]

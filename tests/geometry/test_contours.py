@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -343,3 +344,16 @@ def test_centroid_of_a_slim_segment(bulge: float) -> None:
     slim = Contours.from_points([(0.0, 0.0), (7.0, 0.0)], [bulge, 0.0])
     assert slim.area[0] == pytest.approx(float(area), rel=1e-9)
     assert slim.centroid[0] == pytest.approx((3.5, -float(away)), rel=1e-8)
+
+
+def test_contours_keep_no_array_that_others_can_change() -> None:
+    """A read-only view of an array that can be changed is copied; what is settled is shared."""
+    points = np.array([(0.0, 0.0), (4.0, 0.0), (4.0, 3.0)])
+    view = points.view()
+    view.setflags(write=False)
+    flat = np.zeros(3)
+    made = Contours(view, np.roll(points, -1, axis=0), flat, flat, flat > 0, [0, 3], [True])
+    points[0, 0] = flat[0] = 9.0
+    assert made.starts[0, 0] == made.bulges[0] == 0.0
+    assert not any(a.flags.writeable for a in (made.starts, made.bulges, made.take([0]).ends))
+    assert replace(made, closed=[False]).starts is made.starts

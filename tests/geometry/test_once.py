@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analyzer.geometry.contours import Contours
-from analyzer.geometry.once import lengths_once, maybe_repeated
+from analyzer.geometry.once import lengths_once
+from analyzer.geometry.repeats import any_repeated, maybe_repeated
 
 
 def square(x: float, y: float, side: float = 10.0) -> Contours:
@@ -45,6 +46,12 @@ def test_every_repeated_row_is_looked_at(rows: list[tuple[int, int]]) -> None:
     table = np.array(rows, dtype=float).reshape(-1, 2)
     wanted = {k for k, row in enumerate(rows) if rows.count(row) > 1}
     assert wanted <= set(maybe_repeated(table).tolist())
+
+
+@given(st.lists(st.tuples(st.integers(-2, 2), st.integers(-2, 2)), max_size=40), st.integers(1, 5))
+def test_a_row_that_stands_several_times_is_seen(rows: list[tuple[int, int]], times: int) -> None:
+    table = np.array(rows, dtype=float).reshape(-1, 2) + 0.0
+    assert any_repeated(table, times) == any(rows.count(row) >= times for row in rows)
 
 
 def test_of_many_different_rows_hardly_any_is_looked_at() -> None:

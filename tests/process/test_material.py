@@ -19,7 +19,10 @@ from analyzer.process.material import CUTTABLE, material, material_named
         ("s355", "mild-steel"), ("1.0038", "mild-steel"), ("MS", "mild-steel"),
         ("304", "stainless"), ("1.4301", "stainless"), ("X5CrNi18-10", "stainless"),
         ("aluminum", "aluminium"), ("AlMg3", "aluminium"), ("EN AW-5754", "aluminium"),
-        ("en_aw 5754", "aluminium"),
+        ("en_aw 5754", "aluminium"), ("AW-5083", "aluminium"), ("St 37-2", "mild-steel"),
+        # with the state of delivery: EN 10025, EN 10088-2, EN 515, from memory
+        ("S235JR+N", "mild-steel"), ("S355J2 + AR", "mild-steel"), ("1.4301 2B", "stainless"),
+        ("EN AW-5754 H111", "aluminium"), ("6061-T6", "aluminium"), ("AlMg3 O", "aluminium"),
     ],
 )  # fmt: skip
 def test_names(text: str, name: str) -> None:
@@ -52,6 +55,12 @@ def test_what_reflects_needs_own_rows(text: str, name: str) -> None:
     with pytest.raises(InputError, match="reflects"):
         material_named(text, own_rows_for={"mild-steel"})
     assert material_named(text, own_rows_for={name}).name == name
+
+
+@pytest.mark.parametrize("text", ["S355QL+QT", "S235JR+2B", "304 T6", "AlMg3+N", "+N", " H111"])
+def test_a_state_of_another_metal_is_not_passed_over(text: str) -> None:
+    with pytest.raises(InputError, match="is not known"):
+        material_named(text)
 
 
 def test_unknown_material_names_the_valid_ones() -> None:

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from analyzer.errors import InputError
 from analyzer.process.checked import check_tables
 from analyzer.process.gas import GASES
 from analyzer.process.hand_rates import START_RATES
@@ -89,3 +90,27 @@ def test_no_line_breaks_the_file_and_each_value_has_a_remark() -> None:
     for line in opened(shop_file(10.0)).splitlines():
         if re.match(r"\w+ = [^[{]", line) and not line.startswith(("material", "gas =")):
             assert "  # " in line, line
+
+
+def test_one_line_opened_alone_is_read_or_says_which_header_too(tmp_path: Path) -> None:
+    """As docs/start.md asks: the # away before one key.  Its section may still be behind one."""
+    lines = shop_file().splitlines()
+    headers = {}  # the last header above each line, and whether it is behind a #
+    here = ("", False)
+    for number, line in enumerate(lines):
+        found = re.match(r"(#?)(\[{1,2}[^\[\]]+\]{1,2})$", line)
+        here = (found[2], bool(found[1])) if found else here
+        headers[number] = here
+    opened: dict[str, int] = {}
+    for number, line in enumerate(lines):
+        if re.match(r"#[a-z_0-9]+ = [^\[{]", line):
+            opened.setdefault(headers[number][0], number)
+    assert {"[gases]", "[rates]", "[[cutting]]", "[gases.nitrogen]"} < set(opened)
+    for header, number in opened.items():
+        text = "\n".join([*lines[:number], lines[number][1:], *lines[number + 1 :]])
+        if headers[number][1]:
+            with pytest.raises(InputError, match=re.escape(f"before {header} above it too")):
+                parse_shop(text, tmp_path / "burrcast.toml")
+        else:
+            parse_shop(text, tmp_path / "burrcast.toml")
+    assert not headers[opened["[gases]"]][1]  # docs/start.md names only the key
