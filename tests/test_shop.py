@@ -188,6 +188,7 @@ def test_unknown_keys_name_line_section_and_the_nearest_valid_one(
         ("[job]\nplate = 'rust'\n", "did you mean rusty"),
         ("[job]\nnext = 'welding'\n", "did you mean weld"),
         ("[layers]\nmark = 'A'\n", "is not a list of texts"),
+        ("[layers]\nmark = ['A', 'X*']\ncut = ['B', 'x*']\n", "layer 'x*' is to be mark and cut"),
         (row(speed_m_per_min=None), "this row has no speed_m_per_min"),
         (row(thickness_mm=None), "this row has no thickness_mm"),
         (row(gas=None), "this row has no gas"),
