@@ -51,7 +51,7 @@ oxygen_share_percent = 2.5
 confirmed = true
 
 [limits."hole-too-small"]
-nitrogen = { ok = 0.9, loss = 0.4 }
+nitrogen = { ok = 0.9, last = 0.4 }
 
 [layers]
 mark = ["MARK*", "ENGRAVE"]
@@ -85,7 +85,7 @@ def test_whole_file(tmp_path: Path) -> None:
     assert shop.gases == ("oxygen", "nitrogen")  # canonical, in answer order
     assert (shop.material, shop.thickness_mm) == ("mild-steel", 10)
     assert (shop.plate, shop.next_step) == ("scale", "weld")
-    assert shop.limits == {"hole-too-small": {"nitrogen": {"ok": 0.9, "loss": 0.4}}}
+    assert shop.limits == {"hole-too-small": {"nitrogen": {"ok": 0.9, "last": 0.4}}}
     assert shop.layer_roles == (("mark", "MARK*"), ("mark", "ENGRAVE"), ("ignore", "DIM"))
     first, second = shop.own_rows
     assert (first.material, first.gas, first.speed_m_per_min) == ("mild-steel", "nitrogen", 5.4)

@@ -299,7 +299,7 @@ def test_one_line_of_a_drawing_without_a_cut_names_the_loss() -> None:
     """It said "nothing found" where every line was told to be ignored."""
     words = ("check", str(ROOT / "sample_drawings" / "cleat.dxf"), "--material", "S235",
              "--thickness", "8", "--power", "6", "--layer", "ignore=*")  # fmt: skip
-    assert run(*words, "--brief").stdout == "cleat.dxf: no gas advised; 1 loss\n"
+    assert run(*words, "--brief").stdout == "cleat.dxf: no gas advised; 1 loss, 1 note\n"
     assert "No cut line was found" in run(*words).stdout
 
 
