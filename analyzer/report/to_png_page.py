@@ -52,7 +52,7 @@ LONG, BAR_HEIGHT = 1.9, 1.45
 STACKED = 4.5
 """Parts longer than so many times their width have their maps one under another. [-]"""
 
-ENDS = "first: white triangle; last: black triangle on its point"
+ENDS = "white triangle first, black last"
 """What the signs of the first and the last pierce are."""
 
 Place = tuple[float, float, float, float]

@@ -20,6 +20,7 @@ from analyzer.report.marks import pictures_of
 from analyzer.report.palette import BURR_COLOURS, CUT_OUT, TERM_COLOURS
 from analyzer.report.to_png import FORMS, answer_figures, answer_picture
 from analyzer.report.to_png_marks import FEWER_NUMBERED, marks_in
+from analyzer.report.to_png_page import ENDS
 from analyzer.report.to_png_scene import scene_of
 from analyzer.report.to_png_words import DPI
 
@@ -224,12 +225,14 @@ def test_marks_of_many_parts_stand_on_their_parts_and_off_words() -> None:
 
 @pytest.mark.parametrize("name", JOBS)
 def test_numbers_of_the_order_do_not_lie_on_one_another(name: str) -> None:
-    """By the letters as drawn; every part's first and last are there."""
+    """By the letters as drawn; every part's first and last are there, and their signs told."""
     gas, seen = shown_gas(answer_of(name)), 0
     for figure in figures_of(name):
+        told = [text.get_text() for text in figure.texts]
         for axes in figure.axes:
             if axes.get_gid() != "Cutting order, moves":
                 continue
+            assert any(words.startswith(ENDS) for words in told)
             turns = [t for t in axes.texts if (t.get_gid() or "").startswith("turn-")]
             boxes = [text.get_window_extent().extents for text in turns]
             low, high = np.array(boxes)[:, None, :2], np.array(boxes)[:, None, 2:]
