@@ -20,7 +20,7 @@ from analyzer.job import NEXT_STEPS, PLATES, Job
 from analyzer.process.choose import check_range
 from analyzer.process.gas import gas_named
 from analyzer.process.material import material_named
-from analyzer.process.own_csv import without_sep
+from analyzer.process.own_csv import column_name, without_sep
 from analyzer.shop import Shop
 from analyzer.units import MM_PER_INCH, parse_length
 
@@ -180,7 +180,7 @@ def _line(
 def _header(
     path: Path, cells: list[str], needed: Sequence[str], others: Sequence[str]
 ) -> list[str]:
-    names = [cell.lower().replace(" ", "_") for cell in cells]
+    names = [column_name(cell) for cell in cells]
     valid = (*needed, *others)
     for name in names:
         if name and name not in valid:
@@ -227,7 +227,9 @@ def text_of_list(path: Path) -> str:
         return without_sep(path.read_text(encoding="utf-8-sig"))
     except UnicodeDecodeError:
         raise InputError(
-            "the list is not UTF-8 text", where=str(path), hint="save it as UTF-8"
+            "the list is not UTF-8 text",
+            where=str(path),
+            hint="save it as UTF-8, in a spreadsheet: CSV UTF-8",
         ) from None
     except OSError as error:
         raise InputError(

@@ -16,6 +16,7 @@ from analyzer.geometry.contours import Contours
 from analyzer.layout.layout import Layout, Placement
 from analyzer.packing.demand import Demand, Spacing
 from analyzer.packing.pack import Packing, pack
+from analyzer.packing.shapes import OFF_SQUARE
 from analyzer.packing.stock import Stock
 from analyzer.packing.stock_section import StockRow
 from analyzer.sheet_results import Bench
@@ -143,11 +144,20 @@ class Order:
 
     def kept_from(self, packing: Packing) -> dict[int, str]:
         """Return what kept parts from lying safely: room, size of sheet, their turns, grain."""
-        no_turn = "turns" if self.spacing.grain is None else "grain"
         return {
-            demand.part: no_turn if best > 0.0 else "room" if fitting == 0.0 else "size"
+            demand.part: self._kept(demand, best, fitting)
             for demand, (best, fitting) in zip(self.demands, packing.best_ranks, strict=True)
         }
+
+    def _kept(self, demand: Demand, best: float, fitting: float) -> str:
+        if best == 0.0:
+            return "room" if fitting == 0.0 else "size"
+        if self.spacing.grain is not None:
+            return "grain"
+        if demand.turns is None:
+            return "turns"
+        ranks = self.lies(demand.part, [(turn, False) for turn in OFF_SQUARE])
+        return next((f"{t:g}" for t, r in zip(OFF_SQUARE, ranks, strict=True) if r == 0.0), "turns")
 
 
 def order_of(

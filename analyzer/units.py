@@ -31,9 +31,16 @@ INSUNITS: dict[int, str] = {
 
 _QUANTITY = re.compile(r'\s*([0-9]*\.?[0-9]+(?:[eE][+-]?[0-9]+)?)\s*([a-zA-Zµ"]*)\s*')
 
+# A whole before it ends in a blank or a dash; without a unit 3/8 could be of anything.
+_FRACTION = re.compile(r'\s*(?:(\d{1,4})[ -]+)?(\d{1,4})/(\d{1,4})\s*([a-zA-Zµ"]+)\s*')
+
 
 def _parse(text: str, units: dict[str, float], what: str, bare: str) -> float:
     match = _QUANTITY.fullmatch(text)
+    fraction = _FRACTION.fullmatch(text)
+    if fraction and float(fraction[3]):
+        whole, over, under, unit = fraction.groups()
+        return _parse(f"{float(whole or 0) + int(over) / int(under):.12g}{unit}", units, what, bare)
     if match is None:
         comma = re.fullmatch(r"\s*\d+,\d+\s*[a-zA-Zµ\"]*\s*", text)
         point = f", with a point: {text.strip().replace(',', '.')}" if comma else ""
@@ -50,7 +57,7 @@ def _parse(text: str, units: dict[str, float], what: str, bare: str) -> float:
 
 
 def parse_length(text: str) -> float:
-    """Return the length written in `text` ("10", "10mm", "0.375in"). [mm]
+    """Return the length written in `text` ("10", "10mm", "0.375in", "3/8in"). [mm]
 
     A bare number is in millimetres.
 
@@ -61,8 +68,8 @@ def parse_length(text: str) -> float:
 
     Examples
     --------
-    >>> round(parse_length("0.375in"), 6)
-    9.525
+    >>> round(parse_length("0.375in"), 6), round(parse_length("1 1/4in"), 6)
+    (9.525, 31.75)
     """
     return _parse(text, LENGTH_UNITS, "length", "mm")
 

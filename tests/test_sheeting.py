@@ -392,6 +392,25 @@ def test_bars_lie_across_the_slats_where_that_costs_no_sheet(
         assert finding.remedy.startswith(remedy)
 
 
+def test_squares_stand_on_a_corner_where_they_may_and_are_safe_so(folder: Path) -> None:
+    """100 x 100 tips at 2 x 14.7 / 66.7 of all offsets; on a corner it reaches two slats always.
+
+    From the middle to either corner 70.7, more than the 64.7 between two slats.
+    """
+    plate(folder / "square.dxf", 100, 100)
+    options = replace(QUICK, stock=(Stock("s", 1000.0, 640.0),), gap_mm=5.0, margin_mm=10.0)
+    for turns, safe in (("free", True), ("90", False)):
+        path = listed(folder, f"square.dxf,10,{turns}", head="drawing,quantity,turns")
+        (sheet,) = only(plan_sheets(path, Given("mild-steel", 4.0, 6.0), options=options)).sheets
+        assert {p.turn_deg % 90.0 for p in sheet.layout.placements} == {45.0 if safe else 0.0}
+        found = [f for f in sheet.gases[0].findings if f.rule == "part-tips"]
+        assert len(found) == (0 if safe else 1)
+        assert not [f for f in sheet.gases[0].findings if f.rule == "parts-too-close"]
+        for finding in found:
+            assert finding.measured == pytest.approx(2.0 * 14.7 / 66.7, abs=1e-6)
+            assert finding.remedy.startswith("Turned 45 degrees they would be safe: allow turns")
+
+
 def test_grain_comes_before_lying_safely(folder: Path) -> None:
     plate(folder / "bar.dxf", 45, 600)
     path = listed(folder, "bar.dxf,2")

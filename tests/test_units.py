@@ -28,6 +28,9 @@ from analyzer.units import INSUNITS, LENGTH_UNITS, counted, parse_length, parse_
         ("500µm", 0.5),
         ("1e1mm", 10.0),
         ("10MM", 10.0),
+        ("3/8in", 9.525),
+        ('1 1/4"', 31.75),
+        ("1-1/2 in", 38.1),
     ],
 )
 def test_lengths(text: str, millimetres: float) -> None:
@@ -41,7 +44,9 @@ def test_powers(text: str, kilowatts: float) -> None:
     assert parse_power(text) == pytest.approx(kilowatts, rel=1e-15)
 
 
-@pytest.mark.parametrize("text", ["", "thick", "mm", "ten mm", "10mm thick", "1,5mm", "-3mm"])
+@pytest.mark.parametrize(
+    "text", ["", "thick", "mm", "ten mm", "10mm thick", "1,5mm", "-3mm", "3/8", "3/0in"]
+)
 def test_what_is_no_length_is_named(text: str) -> None:
     with pytest.raises(InputError, match="is not a length") as caught:
         parse_length(text)

@@ -193,8 +193,8 @@ def _between_any(a: Pieces, b: Pieces) -> tuple[Floats, Floats, Floats]:
         offer(every, foot_on_pieces(tip, a), tip)
     line_a, line_b = a.radius == 0.0, b.radius == 0.0
     rows = np.flatnonzero(line_a & line_b)
-    crossing, where = _line_crossings(a.take(rows), b.take(rows))
-    offer(rows[crossing], where, where)
+    crossing, *where = _line_crossings(a.take(rows), b.take(rows))
+    offer(rows[crossing], *where)
     beside, middle = _parallel_middles(a.take(rows), b.take(rows))
     rows = rows[beside]
     across = foot_on_pieces(middle, b.take(rows))
@@ -219,15 +219,21 @@ def _between_any(a: Pieces, b: Pieces) -> tuple[Floats, Floats, Floats]:
     return best, on_a, on_b
 
 
-def _line_crossings(a: Pieces, b: Pieces) -> tuple[Bools, Floats]:
-    """Whether lines cross, shape (k,), and where the crossing ones do. [mm]"""
+def _line_crossings(a: Pieces, b: Pieces) -> tuple[Bools, Floats, Floats]:
+    """Whether lines cross, shape (k,), and where the crossing ones do, on either. [mm]
+
+    Of lines one behind the other rounding alone would say where they cross: the two places are
+    then apart, and as far as they are.
+    """
     u, v, w = a.end - a.start, b.end - b.start, b.start - a.start
     cross = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
     with np.errstate(divide="ignore", invalid="ignore"):
         s = (w[:, 0] * v[:, 1] - w[:, 1] * v[:, 0]) / cross
         t = (w[:, 0] * u[:, 1] - w[:, 1] * u[:, 0]) / cross
     meets = (cross != 0.0) & (s >= 0.0) & (s <= 1.0) & (t >= 0.0) & (t <= 1.0)
-    return meets, a.start[meets] + u[meets] * s[meets][:, None]
+    on_a = a.start[meets] + u[meets] * s[meets][:, None]
+    on_b = b.start[meets] + v[meets] * t[meets][:, None]
+    return meets, on_a, np.where((_span(on_a, on_b) <= SAME)[:, None], on_a, on_b)
 
 
 def _parallel_middles(a: Pieces, b: Pieces) -> tuple[Bools, Floats]:

@@ -26,6 +26,9 @@ MOST_TURNS = 12
 """Turns tried of a part that may lie anyhow."""
 
 
+OFF_SQUARE = (45.0, 135.0, 30.0, 60.0, 120.0, 150.0, 15.0, 75.0, 105.0, 165.0)
+"""Turns looked at where no other is good, those preferred first. [degrees]"""
+
 _FINE = 1e-3  # [mm]
 
 Ranking = Callable[[int, Sequence[tuple[float, bool]]], Sequence[float]]
@@ -141,6 +144,8 @@ def shapes_of(
     Of ways that take the same room the best by `ranking` is kept, else the first.
     """
     turns = turns_of(metal.grown, demand, spacing)
+    if ranking is not None and demand.turns is None and spacing.grain is None:
+        turns += _better_turns(demand.part, turns, ranking)
     hands = (False, True) if demand.mirror else (False,)
     ways = [(turn, mirrored) for mirrored in hands for turn in turns]
     ranks = ranking(demand.part, ways) if ranking else [0.0] * len(ways)
@@ -186,6 +191,18 @@ def _free_turns(polygon: Polygon) -> tuple[float, ...]:
             if all(abs((turn - t + 180.0) % 360.0 - 180.0) > 1.0 for t in turns):
                 turns.append(turn)
     return tuple(turns[:MOST_TURNS])
+
+
+def _better_turns(part: int, turns: Sequence[float], ranking: Ranking) -> tuple[float, ...]:
+    """Return a turn off the square, and its opposite, where it is better than all tried ones."""
+    if min(ranking(part, [(turn, False) for turn in turns])) <= 0.0:
+        return ()
+    more = OFF_SQUARE
+    ranks = ranking(part, [(turn, False) for turn in more])
+    at = min(range(len(more)), key=lambda k: (ranks[k], k))
+    if ranks[at] >= min(ranking(part, [(turn, False) for turn in turns])):
+        return ()
+    return more[at], more[at] + 180.0
 
 
 def _shape(metal: Metal, row: int, turn: float, mirrored: bool) -> Shape:

@@ -25,8 +25,8 @@ _SEP = re.compile(r"\A\"?sep=[,;\t]\"?(?=\r?\n|\Z)", re.IGNORECASE)
 _SWITCH = {"true": True, "yes": True, "false": False, "no": False}
 # What tables out of a machine or a drawer call a column, without a unit: no guess is made.
 _NO_UNIT = {
-    "thickness": "thickness_mm or thickness_in", "speed": "speed_m_per_min, speed_mm_per_s or "
-    "speed_in_per_min", "pressure": "pressure_bar, pressure_psi or pressure_mpa",
+    "thickness": "thickness_mm or thickness_in", "speed": "speed_m_per_min, speed_mm_per_min, "
+    "speed_mm_per_s or speed_in_per_min", "pressure": "pressure_bar, pressure_psi or pressure_mpa",
     "kerf": "kerf_mm or kerf_in", "power": "power_kw", "pierce": "pierce_s",
     "share": "oxygen_share_percent",
 }  # fmt: skip
@@ -119,7 +119,7 @@ def _typed(names: list[str], cells: list[str], decimal_comma: bool) -> Mapping[s
 
 
 def _header(file: CsvFile, cells: list[str]) -> list[str]:
-    names = [cell.strip().lower() for cell in cells]
+    names = [column_name(cell) for cell in cells]
     while names and not names[-1]:
         names.pop()
     if not names:
@@ -142,6 +142,18 @@ def _delimiter(text: str) -> str:
     """Return what parts the cells: the sign seen most often in the header."""
     header = next((line for line in text.splitlines() if _told(line)), "")
     return max(",;\t", key=header.count)
+
+
+def column_name(head: str) -> str:
+    """Return the key a head means: the unit may stand in brackets, as in tables for people.
+
+    Examples
+    --------
+    >>> [column_name(head) for head in ("Speed [m/min]", "Thickness (mm)", "power_kW", "Gas")]
+    ['speed_m_per_min', 'thickness_mm', 'power_kw', 'gas']
+    """
+    words = head.strip().lower().replace("/", " per ").replace("%", " percent ")
+    return "_".join(re.sub(r"[\[\](),]", " ", words).split())
 
 
 def without_sep(text: str) -> str:
@@ -186,7 +198,9 @@ def _read(path: Path) -> str:
             f"there is no table {path.name} here", hint="name it from the shop file's folder"
         ) from None
     except UnicodeDecodeError:
-        raise InputError(f"{path.name} is not UTF-8 text", hint="save it as UTF-8") from None
+        raise InputError(
+            f"{path.name} is not UTF-8 text", hint="save it as UTF-8, in a spreadsheet: CSV UTF-8"
+        ) from None
     except OSError as error:
         raise InputError(
             f"{path.name} cannot be read: {error.strerror}", hint="name a CSV file"

@@ -25,6 +25,7 @@ from analyzer.units import MM_PER_INCH
 SPEED_UNITS = {
     "speed_m_per_min": 1.0,
     "speed_mm_per_s": 0.06,
+    "speed_mm_per_min": 0.001,
     "speed_in_per_min": MM_PER_INCH / 1000.0,
 }
 THICKNESS_UNITS = {"thickness_mm": 1.0, "thickness_in": MM_PER_INCH}

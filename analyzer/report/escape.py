@@ -63,8 +63,8 @@ def spreadsheet_safe(text: str) -> str:
 
     Examples
     --------
-    >>> spreadsheet_safe("=1+1"), spreadsheet_safe("M6")
-    ("'=1+1", 'M6')
+    >>> spreadsheet_safe("=1+1"), spreadsheet_safe("M6"), spreadsheet_safe("% oxygen")
+    ("'=1+1", 'M6', '% oxygen')
     """
     plain = "".join(map(_one, whole(text)))
-    return "'" + plain if plain.lstrip()[:1] in tuple("=+-@|%") and plain.strip() else plain
+    return "'" + plain if plain.lstrip()[:1] in tuple("=+-@|") and plain.strip() else plain

@@ -223,7 +223,8 @@ def _row_of(material: str, thickness: float, power_kw: float, setting: Setting) 
     yield _line("power_kw", power_kw, "of the laser")
     yield _line("thickness_mm", thickness, "or thickness_in")
     yield _line("speed_m_per_min", float(f"{setting.speed_m_per_min:.6g}"),
-                "or speed_mm_per_s, speed_in_per_min", sources["speed_mm_s"])  # fmt: skip
+                "or speed_mm_per_min, speed_mm_per_s, speed_in_per_min",
+                sources["speed_mm_s"])  # fmt: skip
     yield _line("kerf_mm", float(f"{setting.kerf_mm:.6g}"), "or kerf_in", sources["kerf_mm"])
     yield _line("pierce_s", float(f"{setting.pierce_s:.6g}"), "", sources["pierce_s"])
     yield _line("pressure_bar", float(f"{setting.pressure_bar:.6g}"),

@@ -130,9 +130,11 @@ def _cure(case: SheetCase, part: int, copies: Ints) -> str:
     if kept == "size":
         return f"Turned so that {they} would be safe {they} fit{'s' * one} on no sheet: {hold}."
     if case.turned is None or case.turned.loose[copies].any():
+        if kept.isdigit():
+            return f"Turned {kept} degrees {they} would be safe: allow turns free, or {hold}."
         return f"{capital(hold)}."
     if kept == "grain":
         return f"Turned a quarter {they} would be safe, but off the grain: {hold}."
-    if kept == "turns":
+    if kept:
         return f"Turned a quarter {they} would be safe: allow turns 90, or {hold}."
     return f"Turn {them} a quarter, or {hold}."

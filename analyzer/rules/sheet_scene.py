@@ -38,7 +38,8 @@ class SheetCase:
         Copies on the slats as they lie, and with every one turned a quarter.
     kept : mapping of int to str
         What kept the packer from laying a part safely, by part: "room", "size" (of the sheet),
-        "turns" (those it may have) or "grain"; none of a drawn sheet.
+        "turns" (those it may have), "grain", or the degrees of a turn off the square that would
+        be safe but is not allowed; none of a drawn sheet.
     """
 
     job: Job

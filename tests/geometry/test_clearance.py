@@ -133,6 +133,29 @@ def random_field(count: int, seed: int) -> Contours:
     return Contours.join(several)
 
 
+@settings(max_examples=200, deadline=None, derandomize=True)
+@given(
+    st.floats(-math.pi, math.pi), st.floats(0.5, 400.0), st.floats(0.01, 50.0),
+    st.tuples(st.floats(-3000.0, 3000.0), st.floats(-3000.0, 3000.0)),
+)  # fmt: skip
+def test_squares_in_line_at_any_angle_are_as_far_apart_as_they_are(
+    angle: float, side: float, gap: float, corner: tuple[float, float]
+) -> None:
+    """Two sides of each lie on one line with two of the other: rounding must not cross them."""
+    along = np.array([math.cos(angle), math.sin(angle)])
+    up = np.array([-along[1], along[0]])
+    square = np.array(corner) + np.array(
+        [0.0 * along, side * along, side * (along + up), side * up]
+    )
+    moved = square + (side + gap) * along
+    pair = Contours.join([Contours.from_points(square), Contours.from_points(moved)])
+    (width,) = clearances(pair, math.inf).widths
+    assert width == pytest.approx(gap, abs=1e-8)
+    assert width == pytest.approx(
+        shapely.Polygon(square).distance(shapely.Polygon(moved)), abs=1e-8
+    )
+
+
 def test_all_pairs_within_reach_are_found() -> None:
     field = random_field(60, 1)
     found = clearances(field, 15.0)
