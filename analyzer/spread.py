@@ -113,7 +113,7 @@ def time_band(timing: Timing, setting: Setting, shop: Shop) -> Band:
 
 def _times(timing: Timing, setting: Setting, shop: Shop) -> tuple[Floats, Floats]:
     """Return machine time and beam-on time in every draw. [s]"""
-    if shop.calibration is not None:
+    if shop.calibration is not None and shop.calibration.covers(setting.gas):
         off = _calibrated(setting, shop.calibration)
         return timing.total * off, beam_on(timing) * off
     pace = _pace(setting)

@@ -143,6 +143,26 @@ def test_calibrated_the_band_is_the_measured_residual() -> None:
     )
 
 
+def test_times_in_one_law_say_nothing_of_the_other() -> None:
+    """Only nitrogen was timed: oxygen keeps the band of its start values, and says so."""
+    calibration = Calibration(5, 0.06, ("nitrogen",))
+    shop = replace(NO_SHOP, calibration=calibration)
+    cases = {"oxygen": Case(600.0), "nitrogen": Case(600.0)}
+    oxygen, _ = of(cases, shop)
+    plain, _ = of(cases, NO_SHOP)
+    assert time_band(oxygen.timing, oxygen.setting, shop) == time_band(
+        plain.timing, plain.setting, NO_SHOP
+    )
+    assert calibration.words("nitrogen") == "calibrated on 5 sheets"
+    assert calibration.words("mixed") == "calibrated on 5 sheets, none of them in mixed gas"
+    assert calibration.words("oxygen") == (
+        "not calibrated: none of the 5 sheets timed was in oxygen"
+    )
+    burning = Calibration(5, 0.06, ("oxygen",))
+    assert (burning.covers("oxygen"), burning.covers("air")) == (True, False)
+    assert Calibration(5, 0.06).covers("oxygen")  # by hand, without gases
+
+
 def test_money_turns_what_minutes_say() -> None:
     """Half a machine rate for an expensive gas: the faster gas is not the cheaper one."""
     cases = {"oxygen": Case(120.0, use=GasUse(0.0, 0.1)),

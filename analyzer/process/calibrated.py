@@ -66,6 +66,21 @@ class Calibration:
         """Return speed over table speed in one gas. [-]"""
         return self.oxygen_speed_factor if gas == "oxygen" else self.speed_factor
 
+    def covers(self, gas: str) -> bool:
+        """Return whether the times say anything of one gas: of its own law, melting or burning.
+
+        A section that names no gas was written by hand: it is taken at its word.
+        """
+        return not self.gases or any((g == "oxygen") == (gas == "oxygen") for g in self.gases)
+
+    def words(self, gas: str) -> str:
+        """Say how far one gas is calibrated."""
+        spoken = "mixed gas" if gas == "mixed" else gas
+        if not self.covers(gas):
+            return f"not calibrated: none of the {self.sheets} sheets timed was in {spoken}"
+        none = f", none of them in {spoken}" if self.gases and gas not in self.gases else ""
+        return f"calibrated on {self.sheets} sheets{none}"
+
 
 @dataclass(frozen=True)
 class Told:

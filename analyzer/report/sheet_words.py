@@ -82,7 +82,7 @@ def verdict_of(job: SheetJob) -> list[str]:
     time = with_band(time_band(best.timing, best.setting, analysis.shop))
     whose = best.setting.speed_source
     if analysis.shop.calibration is not None:
-        whose += f"; calibrated on {analysis.shop.calibration.sheets} sheets"
+        whose += f"; {analysis.shop.calibration.words(best.gas)}"
     each = _each_words(job)
     lines.append(f"{time} at the machine{each}; {whose}")
     hand = [f"{by_hand(60.0 * job.unload_min)} unloading and sorting"]

@@ -45,7 +45,7 @@ def fit_page(found: Calibrated, bad: Sequence[BadLine] = (), written: Path | Non
             "",
             f"Hand work, {len(found.hand.residuals)} times: {_percent(found.hand.before)} off"
             f" before, {_percent(found.hand.after)} after",
-            *_parameters(found.hand), *_cannot(found.hand),
+            *_parameters(found.hand), *_cannot(found.hand), *_left_out(found.hand),
         ]  # fmt: skip
     else:
         lines += ["", "Hand work: not fitted, fewer than 3 times of work we forecast."]
@@ -80,6 +80,20 @@ def _not_timed(machine: Fit) -> str:
     return (
         f"{words}: no better than start values. Look first at line {row.line} ({off:+.0f} %):"
         " minutes of all copies, count, gas, thickness, pauses."
+    )
+
+
+def _left_out(hand: Fit) -> list[str]:
+    """Say of hand work that fits nothing that it is not written, and where to look."""
+    if hand.residual <= WORST_BY_HAND:
+        return []
+    row = hand.furthest
+    off = (row.after / row.measured - 1.0) * 100.0
+    return wrapped(
+        f"These times do not fit: one not timed could be off by more than"
+        f" {WORST_BY_HAND * 100.0:.0f} %."
+        f" Look first at line {row.line} ({off:+.0f} %): minutes of all copies, count, next step."
+        " --write leaves hand work out."
     )
 
 
@@ -194,9 +208,7 @@ def section_of(found: Calibrated) -> list[str]:
         If the times fit so badly that every later answer would be worth less than before.
     """
     machine, hand = found.machine, found.hand
-    _worth_writing(machine, WORST, "times")
-    if hand:
-        _worth_writing(hand, WORST_BY_HAND, "times of hand work")
+    _worth_writing(machine)
     lines = [
         f"[{SECTION}]  # by burrcast fit; take the section out to undo it",
         f"sheets = {len(machine.residuals)}",
@@ -204,7 +216,9 @@ def section_of(found: Calibrated) -> list[str]:
         "gases = [" + ", ".join(f'"{gas}"' for gas in found.gases) + "]",
         *(_told(one) for one in machine.fitted),
     ]
-    if hand:
+    if hand and hand.residual > WORST_BY_HAND:
+        lines.append("# the times of hand work fit nothing and are left out")
+    elif hand:
         lines += [
             f"rework_times = {len(hand.residuals)}",
             f"rework_residual_percent = {hand.residual * 100.0:.2f}",
@@ -213,10 +227,10 @@ def section_of(found: Calibrated) -> list[str]:
     return lines
 
 
-def _worth_writing(found: Fit, worst: float, what: str) -> None:
-    if found.residual > worst:
+def _worth_writing(found: Fit) -> None:
+    if found.residual > WORST:
         raise InputError(
-            f"the {what} do not fit: one not timed could be off by {_percent(found.residual)};"
+            f"the times do not fit: one not timed could be off by {_percent(found.residual)};"
             " nothing written", where="--write",
             hint=f"look first at line {found.furthest.line}: minutes of all copies, count, gas,"
             " thickness, pauses",
@@ -225,7 +239,7 @@ def _worth_writing(found: Fit, worst: float, what: str) -> None:
 
 def _told(one: Fitted) -> str:
     note = f"19 of 20 within {_percent(one.spread)}"
-    if not one.told:
+    if not one.told or one.spread > WORST:
         note = "hardly told by the times"
     return f"{one.parameter.key} = {one.value:.5g}  # {note}"
 

@@ -85,7 +85,7 @@ def time_words(analysis: Analysis, best: GasResult) -> str:
     total = with_band(time_band(best.timing, setting, shop))
     whose = setting.speed_source
     if shop.calibration is not None:
-        whose += f"; calibrated on {shop.calibration.sheets} sheets"
+        whose += f"; {shop.calibration.words(setting.gas)}"
     if len(parts) == 1 and parts[0].part.count > 1:
         each = with_band(time_band(parts[0].plan.timing, setting, shop))
         return f"{each} each, {total} for all {parts[0].part.count}; {whose}"

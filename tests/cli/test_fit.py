@@ -134,3 +134,22 @@ def test_what_is_written_can_be_read(folder: Path) -> None:
     shop = load_shop(folder / "burrcast.toml", None)
     assert shop.calibration is not None
     assert shop.calibration.sheets == 3
+
+
+def test_hand_work_that_fits_nothing_is_left_out_and_the_machine_written(folder: Path) -> None:
+    """The page promised that --write puts it in, and --write then refused all of it."""
+    head = HEAD + ",deburr_minutes,next"
+    rows = ["gusset.dxf,nitrogen,0.75,mild-steel,10,30,powder",
+            "deck_plate.dxf,nitrogen,4.4,mild-steel,3,0.02,powder",
+            "splice_plate.dxf,nitrogen,1.7,mild-steel,15,0.05,powder"]  # fmt: skip
+    (folder / "times.csv").write_text("\n".join([head, *rows]) + "\n", encoding="utf-8")
+    asked = ["fit", str(folder / "times.csv")]
+    page = " ".join(CliRunner().invoke(burrcast, asked).stdout.split())
+    assert "could be off by more than 300 %. Look first at line" in page
+    assert "--write leaves hand work out." in page
+    result = CliRunner().invoke(burrcast, [*asked, "--write"])
+    assert result.exit_code == 0, result.output
+    calibration = load_shop(folder / "burrcast.toml").calibration
+    assert calibration is not None
+    assert (calibration.sheets, calibration.rework_times) == (3, 0)
+    assert "burr_factor" not in (folder / "burrcast.toml").read_text(encoding="utf-8")
