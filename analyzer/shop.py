@@ -256,6 +256,14 @@ def _layers(file: TomlFile, value: Any) -> dict[str, Any]:
     table = file.table("layers", value)
     file.known("layers", table, LAYER_ROLES)
     roles = tuple((role, p) for role in table for p in file.texts("layers", table, role))
+    of: dict[str, str] = {}
+    for role, pattern in roles:
+        other = of.setdefault(pattern.lower(), role)
+        if other != role:
+            raise file.wrong(
+                f"layer {pattern!r} is to be {other} and {role}", "a layer is one thing: keep one",
+                "layers", role,
+            )  # fmt: skip
     return {"layer_roles": roles}
 
 

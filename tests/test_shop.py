@@ -51,7 +51,7 @@ oxygen_share_percent = 2.5
 confirmed = true
 
 [limits."hole-too-small"]
-nitrogen = { ok = 0.9, loss = 0.4 }
+nitrogen = { ok = 0.9, last = 0.4 }
 
 [layers]
 mark = ["MARK*", "ENGRAVE"]
@@ -85,7 +85,7 @@ def test_whole_file(tmp_path: Path) -> None:
     assert shop.gases == ("oxygen", "nitrogen")  # canonical, in answer order
     assert (shop.material, shop.thickness_mm) == ("mild-steel", 10)
     assert (shop.plate, shop.next_step) == ("scale", "weld")
-    assert shop.limits == {"hole-too-small": {"nitrogen": {"ok": 0.9, "loss": 0.4}}}
+    assert shop.limits == {"hole-too-small": {"nitrogen": {"ok": 0.9, "last": 0.4}}}
     assert shop.layer_roles == (("mark", "MARK*"), ("mark", "ENGRAVE"), ("ignore", "DIM"))
     first, second = shop.own_rows
     assert (first.material, first.gas, first.speed_m_per_min) == ("mild-steel", "nitrogen", 5.4)
@@ -188,6 +188,7 @@ def test_unknown_keys_name_line_section_and_the_nearest_valid_one(
         ("[job]\nplate = 'rust'\n", "did you mean rusty"),
         ("[job]\nnext = 'welding'\n", "did you mean weld"),
         ("[layers]\nmark = 'A'\n", "is not a list of texts"),
+        ("[layers]\nmark = ['A', 'X*']\ncut = ['B', 'x*']\n", "layer 'x*' is to be mark and cut"),
         (row(speed_m_per_min=None), "this row has no speed_m_per_min"),
         (row(thickness_mm=None), "this row has no thickness_mm"),
         (row(gas=None), "this row has no gas"),

@@ -22,7 +22,8 @@ def brief_line(answer: Answer) -> str:
 def _words(answer: Answer) -> str:
     analysis, advice = answer.analysis, answer.advice
     best = analysis.under(advice.gas) if advice.gas else None
-    findings = best.findings if best else analysis.on_drawing
+    read = best or next(iter(analysis.gases), None)  # no part: alike in every gas
+    findings = read.findings if read else analysis.on_drawing
     told = []
     if best:
         copies = analysis.totals.parts

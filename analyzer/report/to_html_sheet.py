@@ -73,10 +73,15 @@ def sheet_html(sheeting: Sheeting, *, why: bool = False) -> str:
     title = shown(sheeting.path.name)
     several_jobs = len(sheeting.jobs) > 1
     blocks, rules, keys, firsts = [], [], [], []
+    said: frozenset[str] = frozenset()
     cautions = cautions_box(cautions_of(sheeting))
     for number, job in enumerate(sheeting.jobs, 1):
         prefix = f"j{number}-" if several_jobs else ""
         told = _told(job, prefix)
+        if number == 1:
+            said = frozenset(told.words.assumptions)
+        elif len(said & set(told.words.assumptions)) > 1:
+            told = _without(told, said)
         end = cautions if number == len(sheeting.jobs) else None
         block, rule = _job(job, told, end, why=why, heading=number if several_jobs else 0)
         blocks.append(block)
@@ -106,6 +111,19 @@ def _told(job: SheetJob, prefix: str) -> Told:
         for gas, view in told.views.items()
     }
     return Told(job.answer, words, views, prefix)
+
+
+def _without(told: Told, said: frozenset[str]) -> Told:
+    """Return the words of a job without the assumptions that stand under the first already."""
+
+    def rest(lines: tuple[str, ...]) -> tuple[str, ...]:
+        return (*(line for line in lines if line not in said), "The rest as under 1")
+
+    views = {
+        gas: replace(view, assumptions=rest(view.assumptions)) for gas, view in told.views.items()
+    }
+    words = replace(told.words, assumptions=rest(told.words.assumptions))
+    return Told(told.answer, words, views, told.prefix)
 
 
 def _job(job: SheetJob, told: Told, end: Raw | None, *, why: bool, heading: int) -> tuple[Raw, str]:

@@ -80,14 +80,19 @@ def _purchase(purchase: Purchase, answer: Payback) -> list[str]:
     moved = sum(a != b for a, b in zip(today.chosen, month.chosen, strict=True))
     if moved == 0:
         return [f"{title}: saves nothing here, no drawing would be cut in another gas."]
-    words = [f"{title}: {_band(saved, answer.currency)} saved a month."]
+    if saved.value < 0.0:
+        dearer = Band(-saved.value, -saved.high, -saved.low)
+        words = [f"{title}: costs {_band(dearer, answer.currency)} more a month than it saves."]
+    else:
+        words = [f"{title}: {_band(saved, answer.currency)} saved a month."]
     if saved.spans_zero:
         words.append("No saving we can prove.")
     words.append(_paid(purchase, answer.currency))
     machine = today.machine_hours - month.machine_hours
     hand = today.hand_hours - month.hand_hours
     words.append(
-        f"{moved} of {answer.rows} drawings move to another gas: {_less(machine)} at the machine,"
+        f"{moved} of {counted(answer.rows, 'drawing')} {'moves' if moved == 1 else 'move'} to"
+        f" another gas: {_less(machine)} at the machine,"
         f" {_less(hand)} of hand work a month."
     )
     if month.losses != today.losses:

@@ -52,7 +52,7 @@ LONG, BAR_HEIGHT = 1.9, 1.45
 STACKED = 4.5
 """Parts longer than so many times their width have their maps one under another. [-]"""
 
-ENDS = "white triangle first, black last"
+ENDS = "\N{WHITE UP-POINTING TRIANGLE} first, \N{BLACK DOWN-POINTING TRIANGLE} last"
 """What the signs of the first and the last pierce are."""
 
 Place = tuple[float, float, float, float]
@@ -130,7 +130,7 @@ def standard_maps(page: Page) -> tuple[Map, ...]:
 
     def order(axes: Axes, box: Floats, pixels: tuple[int, int]) -> str:
         numbered = draw_order(axes, scene, box, pixels)
-        return ENDS + (f"; numbered: {numbered}" if numbered else "")
+        return ENDS + (f"; numbered: {numbered.removeprefix('numbers ')}" if numbered else "")
 
     def warm(axes: Axes, box: Floats, pixels: tuple[int, int]) -> str:
         most = draw_heat(axes, heat, box, pixels) if heat else 0.0
@@ -279,7 +279,7 @@ def _map(figure: Figure, one: Map, place: Place) -> None:
     pixels = (int(width * DPI), max(int((height - 0.40) * DPI), 8))
     words = draw(axes, limits, pixels)
     blank(axes, limits)
-    for k, line in enumerate(wrapped(words, 6.8, width, 1)):
+    for k, line in enumerate(wrapped(words, 6.8, width, 2)):
         write(figure, x, y + 0.15 - 0.12 * k, line, 6.8, color="#333333")
 
 

@@ -295,6 +295,14 @@ def test_a_closed_pipe_is_no_finding(words: tuple[str, ...]) -> None:
     assert (told.returncode, told.stderr) == (2, b"")
 
 
+def test_one_line_of_a_drawing_without_a_cut_names_the_loss() -> None:
+    """It said "nothing found" where every line was told to be ignored."""
+    words = ("check", str(ROOT / "sample_drawings" / "cleat.dxf"), "--material", "S235",
+             "--thickness", "8", "--power", "6", "--layer", "ignore=*")  # fmt: skip
+    assert run(*words, "--brief").stdout == "cleat.dxf: no gas advised; 1 loss, 1 note\n"
+    assert "No cut line was found" in run(*words).stdout
+
+
 # --- own tables ----------------------------------------------------------------------------
 
 OWN_ROWS = """\

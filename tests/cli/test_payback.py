@@ -246,3 +246,17 @@ def test_a_list_for_sheets_will_do(shop: Path) -> None:
     )
     assert sheet.exit_code == 0
     assert sheet.stdout == plain.stdout
+
+
+def test_what_costs_more_a_month_than_it_saves_is_said_so(shop: Path) -> None:
+    """ "-4,778 EUR saved" is read as a saving at 7 a.m."""
+    base = SHOP.format(gases='"nitrogen"', power=15) + "[invest]\nmixer_per_month = 5000\n"
+    rows = ["plate.dxf,40,mild-steel,12,powder"]
+    page = words_of(run(shop, rows, "--mixer-price", "20000", toml=base))
+    found = re.search(
+        r"A MIXER: costs ([\d,]+) EUR \(([\d,]+) to ([\d,]+)\) more a month than it saves\.", page
+    )
+    assert found is not None
+    value, low, high = (float(text.replace(",", "")) for text in found.groups())
+    assert low < value < high < 5000.0
+    assert "20,000 EUR are never paid back. 1 of 1 drawing moves to another gas" in page

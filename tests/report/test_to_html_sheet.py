@@ -205,3 +205,16 @@ def test_letters() -> None:
     assert [letter_of(k) for k in (0, 1, 25, 26, 27, 701, 702)] == [
         "A", "B", "Z", "AA", "AB", "ZZ", "AAA",
     ]  # fmt: skip
+
+
+def test_what_all_jobs_assume_is_said_once() -> None:
+    """The machine and the rates stand under the first job; the gas of each under its own."""
+    page = read_page(sheet_html(listed()))
+    blocks = page.all("article", class_="job")
+    assert len(blocks) == 2
+    machine = [block.text.count("cutting acceleration") for block in blocks]
+    gases = len(listed().jobs[0].answer.analysis.gases)
+    assert machine == [gases, 0]
+    assert "The rest as under 1" in blocks[1].text
+    assert "m/min (starter value" in blocks[1].text
+    assert "The rest as under" not in read_page(sheet_html(drawn())).text
