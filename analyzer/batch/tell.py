@@ -33,7 +33,9 @@ def line_of(row: Row) -> str:
     """Return one line for one drawing."""
     name = shown(row.drawing)
     if row.status != DONE:
-        return f"{name}: {row.status.upper()}: {shown(row.reason, 300)}"
+        file = row.drawing.replace("\\", "/").rpartition("/")[2]
+        reason = row.reason.removeprefix(f"{file}: ")  # the name stands in front already
+        return f"{name}: {row.status.upper()}: {shown(reason, 300)}"
     if not row.gas:
         return f"{name}: nothing to advise; {_places(row)}"
     words = [spoken(row.gas).upper(), by_hand(row.time_s)]

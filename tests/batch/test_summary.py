@@ -10,6 +10,7 @@ from analyzer.batch.row import REFUSED, Row
 from analyzer.batch.run import Batch
 from analyzer.batch.store import Store
 from analyzer.batch.summary import write_summary
+from analyzer.batch.tell import line_of
 
 FILES = (SUMMARY, LINES, INDEX)
 
@@ -46,3 +47,11 @@ def test_another_row_or_reason_is_told(tmp_path: Path) -> None:
     assert {name: told for name, (told, _) in write(tmp_path, "a", "b").items()} == {
         name: told for name, (told, _) in first.items()
     }
+
+
+def test_a_refused_drawing_is_named_once() -> None:
+    """Not "a/b.dxf: REFUSED: b.dxf: is empty"."""
+    row = Row("a/b.dxf", REFUSED, "b.dxf: is empty (save or copy the drawing again)")
+    assert line_of(row) == "a/b.dxf: REFUSED: is empty (save or copy the drawing again)"
+    other = Row("a/b.dxf", "failed", "list.csv, line 3: gone")
+    assert line_of(other) == "a/b.dxf: FAILED: list.csv, line 3: gone"
