@@ -329,8 +329,11 @@ def thickness_of(line: Line, given: Given) -> float | None:
 
 def one_of(line: Line, column: str, valid: tuple[str, ...]) -> str | None:
     value = line.cells.get(column)
-    if value is not None and value not in valid:
-        near = get_close_matches(value, valid, n=1)
+    if value is None:
+        return None
+    word = value.lower()  # as on the command line
+    if word not in valid:
+        near = get_close_matches(word, valid, n=1)
         hint = f"did you mean {near[0]}?" if near else "use one of " + ", ".join(valid)
         raise line.wrong(f"{column} {value!r} is not known", hint, column)
-    return value
+    return word

@@ -121,6 +121,11 @@ class Request:
         gases = (self.gases,) if isinstance(self.gases, str) else self.gases
         if self.share_percent is not None:
             checked_share(self.share_percent, where="--share")
+            if gases and "mixed" not in {gas_named(gas) for gas in gases}:
+                raise InputError(
+                    "an oxygen share belongs to mixed gas, which is not among the gases asked for",
+                    where="--share", hint="add --gas mixed, or leave it out",
+                )  # fmt: skip
         return Job(
             material=material_named(material, {row.material for row in shop.own_rows}).name,
             thickness_mm=thickness,

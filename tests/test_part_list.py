@@ -45,7 +45,7 @@ def test_a_row_says_drawing_quantity_and_how_it_may_lie(folder: Path) -> None:
     rows, bad = read(
         folder,
         "drawing,quantity,material,thickness,plate,next,turns,mirror,priority\n"
-        "a.dxf,3,S355,0.375in,rusty,weld,180,yes,2\n"
+        "a.dxf,3,S355,0.375in,Rusty,WELD,180,yes,2\n"  # capitals as on the command line
         "in/b.dxf,1,,,,,,,\n",
     )
     assert not bad

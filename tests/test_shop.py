@@ -30,7 +30,7 @@ available = ["N2", "oxygen"]
 material = "S355"
 thickness_mm = 10
 plate = "scale"
-next = "weld"
+next = "Weld"
 
 [[cutting]]
 material = "S235"

@@ -7,6 +7,7 @@ import signal
 import sys
 import threading
 from collections.abc import Sequence
+from difflib import get_close_matches
 from importlib import import_module
 from typing import Any, NoReturn
 
@@ -40,6 +41,20 @@ class LazyGroup(click.Group):
             return None
         command: click.Command = import_module(f"analyzer.cli.{cmd_name}").command
         return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command that is asked for; say what a word may have meant that is none."""
+        name = args[0] if args else ""
+        if name and name not in COMMANDS and not name.startswith("-"):
+            near = get_close_matches(name, COMMANDS, n=1)
+            meant = near[0] if near else ""
+            if name.lower().endswith(".dxf"):
+                meant = f"check {name}"
+            hint = f" Did you mean burrcast {meant}?" if meant else ""
+            ctx.fail(f"No such command {name!r}.{hint}")
+        return super().resolve_command(ctx, args)
 
     def main(self, args: Sequence[str] | None = None, **extra: Any) -> NoReturn:  # type: ignore[override]
         """Run, and leave with the exit code of the result or the error."""
@@ -87,6 +102,8 @@ def _say(error: Exception) -> int:
         return 130
     if isinstance(error, click.ClickException):
         words = " ".join(error.format_message().split())
+        if isinstance(error, click.NoSuchOption) and not _asked_for(error):
+            words += " Options stand behind the command."
         line, code = f"{words} (see burrcast {_asked_for(error)}--help)", 2
     elif isinstance(error, BurrcastError):
         line, code = str(error), error.exit_code

@@ -183,13 +183,13 @@ class TomlFile:
     def choice(
         self, section: str, table: Mapping[str, Any], key: str, valid: tuple[str, ...]
     ) -> str:
-        """Return the text at `key`, one of `valid`."""
+        """Return the text at `key`, one of `valid`, capitals or not."""
         value = self.text_at(section, table, key)
-        if value not in valid:
-            near = get_close_matches(value, valid, n=1)
+        if value.lower() not in valid:
+            near = get_close_matches(value.lower(), valid, n=1)
             hint = f"did you mean {near[0]}?" if near else "use one of " + ", ".join(valid)
             raise self.wrong(f"{key} = {value!r} is not known", hint, section, key)
-        return value
+        return value.lower()
 
     def placed(self, section: str, key: str, make: Callable[[], _T], nth: int = 0) -> _T:
         """Return `make()`; an InputError it raises gets file and line of `key`."""

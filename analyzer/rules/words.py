@@ -22,11 +22,13 @@ LONGEST = 500  # of a text so much is read; what is longer is no note on a part 
 THICKNESSES = (0.3, 40.0)  # what a sheet may be thick, so that "300mm" is no thickness [mm]
 
 # "t=8", "thk 8", "thickness: 8 mm", "8 mm thick", "s = 8"; a lone letter needs its sign
+# and a fraction is one of an inch.
+_NUMBER = r"(?:\d+[ -])?\d+/\d+|\d*[.,]?\d+"
 _THICK = re.compile(
     r"(?:\b[ts]\s*[=:]\s*"
     r"|\b(?:thk|thick|thickness|dicke|staerke|stärke)\b\.?\s*[=:]?\s*)"
-    r"(\d+(?:[.,]\d+)?)\s*(mm|in|\")?"
-    r"|(\d+(?:[.,]\d+)?)\s*(mm|in|\")\s*(?:thk|thick|plate|sheet|dick|blech)\b",
+    rf"({_NUMBER})\s*(mm|in|\")?"
+    rf"|(?<![\d.,/])({_NUMBER})\s*(mm|in|\")\s*(?:thk|thick|plate|sheet|dick|blech)\b",
     re.IGNORECASE,
 )
 _MM_TOKEN = re.compile(r"(\d+(?:[.,]\d+)?)mm", re.IGNORECASE)
@@ -127,8 +129,8 @@ def thicknesses_said(words: Words) -> list[tuple[str, float]]:
     found = []
     for match in _THICK.finditer(words.text):
         number, unit = match[1] or match[3], match[2] or match[4]
-        value = float(number.replace(",", "."))
-        found.append((match[0].strip(), value * (MM_PER_INCH if unit in ("in", '"') else 1.0)))
+        inches = "/" in number or (unit or "").lower() in ("in", '"')
+        found.append((match[0].strip(), _value(number) * (MM_PER_INCH if inches else 1.0)))
     if words.source != "text":
         for token in re.split(r"[_\s\-]+", words.text):
             whole = _MM_TOKEN.fullmatch(token)
@@ -137,10 +139,20 @@ def thicknesses_said(words: Words) -> list[tuple[str, float]]:
     return [(said, mm) for said, mm in found if THICKNESSES[0] <= mm <= THICKNESSES[1]]
 
 
+def _value(number: str) -> float:
+    """Return a number with a point, a comma or a fraction as a float; 0 of what is none."""
+    whole, over, under = re.fullmatch(r"(?:(\d+)[ -])?(?:(\d+)/(\d+))?.*", number).groups()  # type: ignore[union-attr]
+    if over is None:
+        return float(number.replace(",", "."))
+    return float(whole or 0) + (int(over) / int(under) if int(under) else 0.0)
+
+
 def _thickness(scene: Scene, words: list[Words]) -> Draft | None:
     said = [(w, found, mm) for w in words for found, mm in thicknesses_said(w)]
     t = scene.thickness
-    if not said or any(abs(mm - t) <= 0.02 * t for _, _, mm in said):
+    # "t=0.375" in a drawing in inches may be either
+    units = (1.0, MM_PER_INCH) if scene.parts.drawing.units.name == "in" else (1.0,)
+    if not said or any(abs(mm * one - t) <= 0.02 * t for _, _, mm in said for one in units):
         return None
     w, found, mm = said[0]
     return _note(

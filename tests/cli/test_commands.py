@@ -303,6 +303,19 @@ def test_one_line_of_a_drawing_without_a_cut_names_the_loss() -> None:
     assert "No cut line was found" in run(*words).stdout
 
 
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("gusset.dxf",), "No such command 'gusset.dxf'. Did you mean burrcast check gusset.dxf?"),
+        (("chek", "a.dxf"), "No such command 'chek'. Did you mean burrcast check?"),
+        (("xyz",), "No such command 'xyz'. (see burrcast --help)"),
+        (("--material", "S235", "check"), "'--material'. Options stand behind the command."),
+    ],
+)
+def test_a_command_that_is_none_says_what_may_be_meant(words: tuple[str, ...], said: str) -> None:
+    assert said in refused(run(*words))
+
+
 # --- own tables ----------------------------------------------------------------------------
 
 OWN_ROWS = """\
