@@ -130,7 +130,8 @@ def standard_maps(page: Page) -> tuple[Map, ...]:
 
     def order(axes: Axes, box: Floats, pixels: tuple[int, int]) -> str:
         numbered = draw_order(axes, scene, box, pixels)
-        return ENDS + (f"; numbered: {numbered.removeprefix('numbers ')}" if numbered else "")
+        which = numbered.removeprefix("numbers ").removeprefix("first, last and ")
+        return ENDS + (f"; numbered: {which}" if which else "")
 
     def warm(axes: Axes, box: Floats, pixels: tuple[int, int]) -> str:
         most = draw_heat(axes, heat, box, pixels) if heat else 0.0
