@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 
 from analyzer.comparison import Answer
 from analyzer.reasons import spoken
-from analyzer.report.to_html_element import Raw, el, together
+from analyzer.report.to_html_element import Raw, el, text, together
 from analyzer.report.to_html_figures import Pictures
 from analyzer.report.to_html_picture import badge
 from analyzer.report.view import Line, View
 from analyzer.rules.rule import Finding
+
+OPTION = re.compile(r"--[a-z][a-z-]*")
+"""How options are written; a browser ends lines after hyphens."""
 
 MOST_BADGES = 12  # marks shown beside one finding before the rest is folded away
 
@@ -82,7 +86,12 @@ def _lines(lines: Iterable[Line], badges: Mapping[int, Raw]) -> Raw:
                       *marks[MOST_BADGES:])  # fmt: skip
         items.append(el(
             "li", el("div", *marks[:MOST_BADGES], more, class_="marks"),
-            el("div", el("p", el("span", line.level.upper(), class_="level"), " ", line.what),
-               el("p", line.remedy, class_="do") if line.remedy else None),
+            el("div", el("p", el("span", line.level.upper(), class_="level"), " ", _held(line.what)),
+               el("p", _held(line.remedy), class_="do") if line.remedy else None),
         ))  # fmt: skip
     return el("ol", *items, class_="findings plain") if items else Raw("")
+
+
+def _held(words: str) -> Raw:
+    """Return words in which no line ends within the name of an option."""
+    return Raw(OPTION.sub(lambda name: f'<span class="word">{name[0]}</span>', text(words)))

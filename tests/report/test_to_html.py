@@ -409,3 +409,14 @@ def test_many_holes_are_written_once(tmp_path: Path) -> None:
     )
     assert 2 * side * side <= arcs <= 2 * side * side + 8 * changing
     assert len(page) < 300_000
+
+
+def test_no_line_ends_within_the_name_of_an_option() -> None:
+    """A browser ends lines after hyphens: "--" on one and "units" on the next is no option."""
+    answer = Request(material="S235", thickness_mm=4.0, power_kw=6.0).answer(
+        SAMPLES / "rough_plate.dxf"
+    )
+    found = re.findall(r'<p class="do">(.*?)</p>', answer_html("check", answer))
+    named = [words for words in found if "--units" in words]
+    assert named
+    assert all('<span class="word">--units</span>' in words for words in named)
