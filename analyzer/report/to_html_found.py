@@ -86,7 +86,8 @@ def _lines(lines: Iterable[Line], badges: Mapping[int, Raw]) -> Raw:
                       *marks[MOST_BADGES:])  # fmt: skip
         items.append(el(
             "li", el("div", *marks[:MOST_BADGES], more, class_="marks"),
-            el("div", el("p", el("span", line.level.upper(), class_="level"), " ", _held(line.what)),
+            el("div",
+               el("p", el("span", line.level.upper(), class_="level"), " ", _held(line.what)),
                el("p", _held(line.remedy), class_="do") if line.remedy else None),
         ))  # fmt: skip
     return el("ol", *items, class_="findings plain") if items else Raw("")

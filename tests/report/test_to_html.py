@@ -413,9 +413,7 @@ def test_many_holes_are_written_once(tmp_path: Path) -> None:
 
 def test_no_line_ends_within_the_name_of_an_option() -> None:
     """A browser ends lines after hyphens: "--" on one and "units" on the next is no option."""
-    answer = Request(material="S235", thickness_mm=4.0, power_kw=6.0).answer(
-        SAMPLES / "rough_plate.dxf"
-    )
+    answer = check(SAMPLES / "rough_plate.dxf", JOBS["gusset"])
     found = re.findall(r'<p class="do">(.*?)</p>', answer_html("check", answer))
     named = [words for words in found if "--units" in words]
     assert named
