@@ -18,6 +18,7 @@ from analyzer.spread import WITHIN
 
 STEP = 1e-3  # of the slopes, in logarithms: rounding is far below, curvature too [-]
 LEAST_NOISE = 0.003  # a stop-watch by hand on a sheet of a few minutes [-]
+LEAST_BAND = 0.02  # no sheet runs twice alike: clocks, warm-up, sensing tries; our own, a hunch [-]
 TOLD = 0.7  # a parameter whose spread shrinks by less than this was not told by the times [-]
 MOVED = 0.25  # of what it is held by: further is not near its start value [-]
 TIED = 0.9  # correlation from which two parameters cannot be told apart [-]
@@ -180,10 +181,22 @@ def fitted_to(
         ),
         before=_rms(before / measured - 1.0),
         after=_rms(after / measured - 1.0),
-        residual=math.expm1(WITHIN * _rms(ahead)),
+        residual=_band(ahead),
         covariance=covariance * louder**2,
         tied=_tied(covariance, fitted),
     )
+
+
+def _band(ahead: Floats) -> float:
+    """Return how far a new time may be off, 19 of 20, from how far each was missed.
+
+    By Student's t, as few times tell little of their scatter; never less than a watch and a
+    machine repeat.
+    """
+    from scipy.stats import t
+
+    factor = float(t.ppf(0.975, max(len(ahead) - 1, 1)))
+    return max(math.expm1(factor * _rms(ahead)), LEAST_BAND)
 
 
 def _noise(off: Floats, parameters: int, most: float) -> float:
