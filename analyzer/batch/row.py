@@ -12,6 +12,15 @@ from analyzer.rules.rule import LEVELS
 
 DONE, REFUSED, FAILED = "done", "refused", "failed"
 
+MEASURES_OF_THE_GAS = frozenset({"time_s", "rework_min"})
+"""What a row tells only under a gas."""
+
+MEASURES = MEASURES_OF_THE_GAS | {
+    "parts", "cut_length_mm", "pierces", "weight_kg", "losses", "reworks", "notes", "small_holes",
+    "entities", "ignored",
+}  # fmt: skip
+"""What a row tells only of a drawing that was read."""
+
 
 @dataclass(frozen=True)
 class Row:

@@ -9,7 +9,7 @@ from html import escape
 from urllib.parse import quote
 
 from analyzer.batch.overview import Overview
-from analyzer.batch.row import DONE, Row
+from analyzer.batch.row import DONE, MEASURES, MEASURES_OF_THE_GAS, Row
 from analyzer.batch.run import Batch
 from analyzer.batch.store import Store
 from analyzer.reasons import spoken
@@ -81,8 +81,18 @@ def overview_lines(view: Overview) -> Iterator[str]:
 
 
 def summary_csv(rows: Sequence[Row], manner: Manner = PLAIN) -> bytes:
-    """Return one row for every drawing, its name in the first column only."""
-    return table_csv(_COLUMNS, (tuple(vars(row).values()) for row in rows), manner)
+    """Return one row for every drawing, its name in the first column only.
+
+    What is not known of a refused drawing, or without a gas, is empty and never 0: a mean over
+    the column would count it.
+    """
+    return table_csv(_COLUMNS, (_known(row) for row in rows), manner)
+
+
+def _known(row: Row) -> tuple[object, ...]:
+    """Return the cells of a row, None for what nobody knows."""
+    missing = MEASURES if row.status != DONE else frozenset() if row.gas else MEASURES_OF_THE_GAS
+    return tuple(None if name in missing else value for name, value in vars(row).items())
 
 
 def json_lines(batch: Batch, store: Store) -> Iterator[str]:

@@ -228,3 +228,17 @@ def test_names_are_data() -> None:
     assert "\x1b" not in line_of(row)
     (_, cells) = csv.reader(summary_csv([row]).decode("utf-8-sig").splitlines())
     assert not any(cell.startswith(("=", "+", "-", "@")) for cell in cells)
+
+
+def test_what_is_not_known_is_empty_and_not_nought() -> None:
+    """A mean over a column of a spreadsheet would count it."""
+    rows = [
+        Row("a.dxf", "refused", "is empty"), Row("b.dxf", "done", parts=1, entities=4, losses=1),
+        Row("c.dxf", "done", parts=1, gas="air", time_s=3.0),
+    ]  # fmt: skip
+    refused, without_gas, whole = csv.DictReader(summary_csv(rows).decode("utf-8-sig").splitlines())
+    told = {"drawing", "status", "reason", "quantity"}
+    assert {name for name, cell in refused.items() if cell} == told
+    assert (without_gas["time_s"], without_gas["losses"]) == ("", "1")
+    assert (whole["time_s"], whole["losses"]) != ("", "")
+    assert whole["notes"] == "0"
