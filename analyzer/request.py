@@ -101,7 +101,7 @@ class Request:
         from analyzer.process.choose import check_range
         from analyzer.process.gas import gas_named
         from analyzer.process.material import material_named
-        from analyzer.process.recipe import checked_share
+        from analyzer.process.recipe import asked_share
 
         material = self.material or shop.material
         thickness = self.thickness_mm if self.thickness_mm is not None else shop.thickness_mm
@@ -120,12 +120,7 @@ class Request:
         check_range(thickness, power)
         gases = (self.gases,) if isinstance(self.gases, str) else self.gases
         if self.share_percent is not None:
-            checked_share(self.share_percent, where="--share")
-            if gases and "mixed" not in {gas_named(gas) for gas in gases}:
-                raise InputError(
-                    "an oxygen share belongs to mixed gas, which is not among the gases asked for",
-                    where="--share", hint="add --gas mixed, or leave it out",
-                )  # fmt: skip
+            asked_share(self.share_percent, tuple(gas_named(gas) for gas in gases))
         return Job(
             material=material_named(material, {row.material for row in shop.own_rows}).name,
             thickness_mm=thickness,

@@ -169,16 +169,17 @@ def sheeting_for(path: Path, asked: Asked, options: SheetOptions) -> Sheeting:
     from analyzer.drawing.reading import ReadOptions
     from analyzer.orders import Given
     from analyzer.process.gas import gas_named
-    from analyzer.process.recipe import checked_share
+    from analyzer.process.recipe import asked_share
     from analyzer.sheet_planning import plan_sheets
     from analyzer.shop import load_shop
 
+    gases = tuple(gas_named(gas) for gas in asked.gases)
     if asked.share_percent is not None:
-        checked_share(asked.share_percent, where="--share")
+        asked_share(asked.share_percent, gases)
     shop = load_shop(asked.shop, path.parent)
     given = Given(
         asked.material, asked.thickness_mm, asked.power_kw, asked.share_percent, asked.plate,
-        asked.next_step, tuple(gas_named(gas) for gas in asked.gases), asked.tolerance,
+        asked.next_step, gases, asked.tolerance,
     )  # fmt: skip
     reading = ReadOptions(
         units=asked.units, layer_roles=(*asked.layer_roles, *shop.layer_roles),

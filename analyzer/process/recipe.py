@@ -6,7 +6,7 @@ Starter values by thickness; sources in `data/cut.toml` and `data/settings.toml`
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -135,6 +135,22 @@ def checked_share(share_percent: float, *, where: str = "") -> float:
             hint=f"stay at or below {most:g} %; steel needs 1-5 %, aluminium 7-20 %",
         )
     return share_percent
+
+
+def asked_share(share_percent: float, gases: Sequence[str]) -> None:
+    """Check an oxygen share asked for beside gases, of which none are all.
+
+    Raises
+    ------
+    InputError
+        If it can be no share of a mixed gas, or no mixed gas is among them.
+    """
+    checked_share(share_percent, where="--share")
+    if gases and "mixed" not in gases:
+        raise InputError(
+            "an oxygen share belongs to mixed gas, which is not among the gases asked for",
+            where="--share", hint="add --gas mixed, or leave it out",
+        )  # fmt: skip
 
 
 def _rows_of(material: str, gas: str) -> list[Mapping[str, Any]]:

@@ -15,6 +15,7 @@ from analyzer.report.files import write_whole
 GUSSET = str(SAMPLES / "gusset.dxf")
 KIT = str(SAMPLES / "footbridge_kit.csv")
 FOLDER = str(SAMPLES)
+JOB = ("--material=S235", "--thickness=8", "--power=6")
 
 
 @pytest.mark.parametrize(
@@ -24,19 +25,8 @@ FOLDER = str(SAMPLES)
         (["check", GUSSET, "--brief", "--why"], "no room for --why", "leave one of them out"),
         (["check", GUSSET, "--format=json", "--format=csv"], "only one format", "--out DIR"),
         (["check", GUSSET, GUSSET, "--format=svg"], "several drawings make several svg", "--out"),
-        (
-            [
-                "check",
-                GUSSET,
-                "--material=S235",
-                "--thickness=8",
-                "--power=6",
-                "--gas=N2",
-                "--share=4",
-            ],
-            "an oxygen share belongs to mixed gas",
-            "add --gas mixed",
-        ),
+        (["check", GUSSET, *JOB, "--gas=N2", "--share=4"], "share belongs to mixed", "--gas mixed"),
+        (["sheet", KIT, "--power=6", "--gas=N2", "--share=4"], "belongs to mixed", "--gas mixed"),
         (["check", GUSSET, "--layer=OUTLINE"], "is not ROLE=NAME", "cut=OUTLINE"),
         (["check", GUSSET, "--layer=burr=OUTLINE"], "role 'burr' is not known", "cut, mark"),
         (["sheet", KIT, KIT, "--format=csv"], "several lists make several csv files", "--out DIR"),
