@@ -47,7 +47,7 @@ def line_of(row: Row) -> str:
 
 
 def _places(row: Row) -> str:
-    told = [counted(row.losses, "loss").replace("losss", "losses")] * bool(row.losses)
+    told = [counted(row.losses, "loss", "losses")] * bool(row.losses)
     told += [f"{row.reworks:,} rework"] * bool(row.reworks)
     told += [counted(row.notes, "note")] * bool(row.notes)
     return ", ".join(told) or "nothing found"

@@ -44,8 +44,9 @@ def forecast_edges(
     small = plan.ratios < terms.small_contour_ratio
     slow: Floats = np.zeros(len(contours))
     limits = terms.slow_fraction * programmed_speeds(plan, setting)
-    least, where = slowest_under_way(part.contours, plan)
+    where = contours.centroid
     if terms.slow_fraction and worse > straight:
+        least, where = slowest_under_way(contours, plan)
         by_segment = slow_lengths(contours, plan, limits)
         slow = np.bincount(contours.owner, by_segment, len(contours)).astype(float)
         slow[least >= limits] = 0.0  # slow only as it starts and ends: nobody brushes that

@@ -13,6 +13,7 @@ from analyzer.report.behind import whose_hand_rates
 from analyzer.report.escape import shown, whole
 from analyzer.report.rows import notes_of_prices, quantity
 from analyzer.report.wording import wrapped
+from analyzer.rules.wording import capital
 from analyzer.spread import Band
 from analyzer.units import counted
 
@@ -63,7 +64,7 @@ def _assumed(answer: Payback) -> list[str]:
     rates, rows = answer.shop.rates, answer.rows
     bills = [bill for month in answer.months for bill in month.bills]
     notes = notes_of_prices(rates, bills, of_the_gas=True) if rates is not None else ()
-    words = [note[0].upper() + note[1:] + "." for note in notes]
+    words = [capital(note) + "." for note in notes]
     starter = max(month.starter for month in answer.months)
     if starter:
         words.append(

@@ -9,6 +9,7 @@ from analyzer.motion.plan import Timing
 from analyzer.reasons import FEW_CENTS, listed, money
 from analyzer.report.wording import TERMS, money_with_band, with_band
 from analyzer.rules.registry import rule_named
+from analyzer.rules.wording import capital
 from analyzer.spread import cost_band, time_band
 from analyzer.units import digits_of, unit_of
 
@@ -147,7 +148,7 @@ def reason_words(analysis: Analysis, advice: Advice, best: GasResult | None) -> 
         return ()
     words = [f"Why: {advice.reason}."]
     if advice.edge:
-        words.append(f"{advice.edge[0].upper()}{advice.edge[1:]}.")
+        words.append(f"{capital(advice.edge)}.")
     if advice.gas == "mixed" and analysis.shop.gases is None and advice.without_mixer.gas:
         words.append(
             f"Without a mixer: {advice.without_mixer.gas}, because {advice.without_mixer.reason}."
@@ -158,9 +159,9 @@ def reason_words(analysis: Analysis, advice: Advice, best: GasResult | None) -> 
             f"Without {which}: {advice.without_air.gas}, because {advice.without_air.reason}."
         )
     if advice.what_if:
-        words.append(f"{advice.what_if[0].upper()}{advice.what_if[1:]}.")
+        words.append(f"{capital(advice.what_if)}.")
     if advice.if_mended:
-        words.append(f"{advice.if_mended[0].upper()}{advice.if_mended[1:]}.")
+        words.append(f"{capital(advice.if_mended)}.")
     if advice.flip:
         words.append(f"What would change it: {advice.flip}.")
     hangs = _hangs_on(best.timing)

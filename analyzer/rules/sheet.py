@@ -15,7 +15,16 @@ from analyzer.layout.alone import canonical_poses
 from analyzer.rules.rule import LEVELS, Draft, Rule
 from analyzer.rules.scene import LOSS, REWORK, at_the_limit, levels_of, quoted
 from analyzer.rules.sheet_scene import SheetCase, places_of
-from analyzer.rules.wording import after_thin, next_half, size, sizes, stated, whose, wide_and_long
+from analyzer.rules.wording import (
+    after_thin,
+    capital,
+    next_half,
+    size,
+    sizes,
+    stated,
+    whose,
+    wide_and_long,
+)
 from analyzer.units import counted
 
 MOST_PLACES = 200
@@ -81,7 +90,7 @@ def _on_one_another(case: SheetCase) -> Iterator[Draft]:
         pairs = "parts lie" if len(rows) == 1 else f"parts in {len(rows)} places lie"
         yield Draft(
             "loss", None, places_of(spaces.gap_at, rows[:MOST_PLACES]), 0.0, 0.0, "mm",
-            f"{pairs[0].upper()}{pairs[1:]} on one another, {case.name(one)} and "
+            f"{capital(pairs)} on one another, {case.name(one)} and "
             f"{case.name(other)} first: both are lost.",
             "Move them apart.", len(rows),
         )  # fmt: skip

@@ -3,8 +3,6 @@
 import re
 import xml.etree.ElementTree as Tree
 from functools import cache
-from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import numpy as np
 import pytest
@@ -14,11 +12,9 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 from page_tree import read_page
 from shapely.geometry import LineString, Point, Polygon, box
-from shared import SAMPLES
+from small_sheets import small_sheets
 
 from analyzer.geometry.contours import Contours
-from analyzer.orders import Given
-from analyzer.packing.stock import Stock
 from analyzer.report.letters import seats
 from analyzer.report.palette import FIRST_PIERCE, LAST_PIERCE, LEVEL_SHAPES, contrast
 from analyzer.report.to_html_sheet import sheet_html
@@ -27,8 +23,6 @@ from analyzer.report.to_png_marks import MARKERS, SPAN
 from analyzer.report.to_png_words import TALL, WIDE
 from analyzer.report.to_svg_marks import size_of
 from analyzer.report.to_svg_sheet import letter_half, sheet_svg
-from analyzer.sheet_order import SheetOptions
-from analyzer.sheet_planning import plan_sheets
 from analyzer.sheeting import Sheeting
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -38,12 +32,7 @@ ROWS = (("gusset.dxf", 4), ("cleat.dxf", 20), ("post_foot.dxf", 3), ("washer_pla
 @cache
 def sheeting() -> Sheeting:
     """Return small sheets on which many parts tip: marks everywhere."""
-    with TemporaryDirectory() as folder:
-        path = Path(folder) / "order.csv"
-        lines = [f"{SAMPLES / name},{count}" for name, count in ROWS]
-        path.write_text("\n".join(("drawing,quantity", *lines)) + "\n", encoding="utf-8")
-        options = SheetOptions((Stock("1000x600", 1000.0, 600.0),), effort_s=0.0, what_if=False)
-        return plan_sheets(path, Given("mild-steel", 10.0, 10.0), None, options)
+    return small_sheets(ROWS)
 
 
 def middles_apart(letters: NDArray[np.float64], other: Polygon | LineString) -> bool:

@@ -2,20 +2,15 @@
 
 from functools import cache
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
-from shared import SAMPLES
+from small_sheets import small_sheets
 
 from analyzer.errors import InputError
-from analyzer.orders import Given
-from analyzer.packing.stock import Stock
 from analyzer.report.to_png import sheet_pages, sheet_picture
 from analyzer.report.to_png_words import TALL, WIDE
-from analyzer.sheet_order import SheetOptions
-from analyzer.sheet_planning import plan_sheets
 from analyzer.sheeting import Sheeting
 
 ROWS = (("gusset.dxf", 4), ("cleat.dxf", 9), ("post_foot.dxf", 3))
@@ -23,13 +18,7 @@ ROWS = (("gusset.dxf", 4), ("cleat.dxf", 9), ("post_foot.dxf", 3))
 
 @cache
 def sheeting() -> Sheeting:
-    with TemporaryDirectory() as folder:
-        path = Path(folder) / "order.csv"
-        lines = [f"{SAMPLES / name},{count}" for name, count in ROWS]
-        path.write_text("\n".join(("drawing,quantity", *lines)) + "\n", encoding="utf-8")
-        stock = (Stock("1000x600", 1000.0, 600.0),)
-        options = SheetOptions(stock, effort_s=0.0, what_if=False)
-        return plan_sheets(path, Given("mild-steel", 10.0, 10.0), None, options)
+    return small_sheets(ROWS)
 
 
 @cache
